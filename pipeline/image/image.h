@@ -1,0 +1,53 @@
+// Photographs in memory: decoding within limits, upright after EXIF, cut-outs.
+//
+// Pixels are 8-bit, three channels, order B G R (OpenCV's), sRGB. Embedded profiles are not applied yet.
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <string>
+#include <vector>
+
+#include <opencv2/core.hpp>
+
+#include "pipeline/record/envelope.h"
+#include "pipeline/record/result.h"
+
+namespace papillote::image {
+
+struct Image {
+  cv::Mat bgr;  // CV_8UC3
+};
+
+// What the header of an image file says, read without decoding the pixels.
+struct Header {
+  std::string format;   // "jpeg", "png", "tiff"
+  int width_px = 0;     // after EXIF orientation
+  int height_px = 0;
+  int orientation = 1;  // EXIF 1..8 as stored
+  std::string taken;    // ISO 8601 local time or empty
+  std::string camera;
+};
+
+struct Limits {
+  double most_megapixels = 250;  // a header that claims more is refused before anything is allocated
+};
+
+// Failures: "not_an_image", "truncated", "too_large", "unreadable"; each reason begins with `name`.
+[[nodiscard]] Result<Header> read_header(std::span<const std::byte> file, const std::string& name, const Limits& = {});
+
+// Decodes and turns upright. A truncated file is a failure even where a decoder would fill it with grey.
+[[nodiscard]] Result<Image> decode(std::span<const std::byte> file, const std::string& name, const Limits& = {});
+
+// The upright cut-out of `crop`, bicubic; corners outside the photograph are filled with the nearest edge.
+[[nodiscard]] cv::Mat rectify(const Image& photo, const Crop& crop);
+[[nodiscard]] cv::Mat rectify(const Image& photo, const Quad& quad_px, cv::Size size);
+
+// 3x3 homography crop <- photograph, for carrying polygons over.
+[[nodiscard]] cv::Matx33d crop_from_photo(const Crop& crop);
+[[nodiscard]] Polygon carried(const Polygon& polygon, const cv::Matx33d& target_from_source);
+
+// JPEG of quality 1..100, for thumbnails and pages.
+[[nodiscard]] std::vector<std::byte> encode_jpeg(const cv::Mat& bgr, int quality);
+
+}  // namespace papillote::image

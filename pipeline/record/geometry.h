@@ -1,0 +1,22 @@
+// Points and polygons. Unless a name says otherwise they are in photograph pixels: x right, y down, origin
+// at the outer corner of the upper left pixel, in the photograph as stored after EXIF orientation.
+#pragma once
+
+#include <array>
+#include <vector>
+
+namespace papillote {
+
+struct Point {
+  double x = 0;
+  double y = 0;
+
+  bool operator==(const Point&) const = default;
+};
+
+using Polygon = std::vector<Point>;
+
+// Upper left, upper right, lower right, lower left of the thing when it stands upright (as its text reads).
+using Quad = std::array<Point, 4>;
+
+}  // namespace papillote

@@ -1,0 +1,36 @@
+// What the index holds of a photograph: everything that search, pick lists and exports need.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "pipeline/record/envelope.h"
+#include "pipeline/record/photo.h"
+#include "pipeline/record/text.h"
+#include "pipeline/record/verdict.h"
+
+namespace papillote {
+
+struct IndexRecord {
+  std::string id;                // identity of the envelope; empty until the store has settled it
+  std::string catalogue_number;  // from an identifier slip; empty without one
+  std::string slip_doubt;        // why a slip near it was not taken, in words
+  EnvelopeOutline outline;       // crop turned so that the text stands upright
+  Annotation annotation;
+  Interpretation interpretation;
+  Condition condition;
+  Triage triage;
+
+  bool operator==(const IndexRecord&) const = default;
+};
+
+struct PhotoIndex {
+  Photo photo;
+  Calibration calibration;
+  std::vector<IndexRecord> envelopes;
+
+  bool operator==(const PhotoIndex&) const = default;
+};
+
+}  // namespace papillote

@@ -1,0 +1,40 @@
+// Condition of one envelope and what to do first.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "pipeline/record/geometry.h"
+
+namespace papillote {
+
+struct Finding {
+  std::string kind;           // "tear", "hole", "water_stain" ...: the detector's name
+  int severity = 0;           // 1 trace, 2 slight, 3 serious, 4 severe
+  double confidence = 0;      // 0..1
+  Polygon polygon_px;         // in the photograph
+  std::optional<double> size_mm;  // largest extent; nothing without a scale
+  std::string words;          // one clause for a report: "round hole of 1.4 mm"
+
+  bool operator==(const Finding&) const = default;
+};
+
+struct Condition {
+  bool judged = true;               // false: the photograph does not allow it (blurred, clipped)
+  std::string why_not;              // when not judged
+  std::vector<Finding> findings;
+  std::vector<std::string> fragility;  // fragile without damage, in words
+
+  bool operator==(const Condition&) const = default;
+};
+
+struct Triage {
+  std::string level = "routine";     // "isolate", "stabilise", "valuable", "routine"
+  double score = 0;                  // 0..1, orders envelopes within and across levels
+  std::vector<std::string> reasons;  // in words a curator agrees with
+
+  bool operator==(const Triage&) const = default;
+};
+
+}  // namespace papillote
