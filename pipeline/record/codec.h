@@ -28,6 +28,10 @@ struct nlohmann::adl_serializer<std::optional<T>> {
   }
 };
 
+namespace papillote {
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Failure, stage, kind, reason, remedy)
+}
+
 // A Result is {"value": ...} or {"failure": {...}}; it has no default, so it is read by value.
 template <class T>
 struct nlohmann::adl_serializer<papillote::Result<T>> {
@@ -45,7 +49,6 @@ struct nlohmann::adl_serializer<papillote::Result<T>> {
 
 namespace papillote {
 
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Failure, stage, kind, reason, remedy)
 inline void to_json(nlohmann::json& j, const Done&) { j = nlohmann::json::object(); }
 inline void from_json(const nlohmann::json&, Done&) {}
 
