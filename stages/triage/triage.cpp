@@ -72,7 +72,7 @@ Result<Triage> rank(const Annotation& annotation, const Interpretation& facts, c
       within = 0;
     }
     if (to == level) within = std::max(within, weight);
-    reasons.emplace_back(to + weight, std::move(words));
+    reasons.emplace_back(static_cast<int>(to) + weight, std::move(words));
   };
 
   for (const Finding& finding : condition.findings) {
@@ -102,7 +102,7 @@ Result<Triage> rank(const Annotation& annotation, const Interpretation& facts, c
 
   Triage triage;
   triage.level = kLevelNames[static_cast<std::size_t>(level)];
-  triage.score = std::min(1.0, 0.25 * level + 0.25 * std::min(within, 1.0));
+  triage.score = std::min(1.0, 0.25 * static_cast<int>(level) + 0.25 * std::min(within, 1.0));
   std::stable_sort(reasons.begin(), reasons.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
   for (auto& [weight, words] : reasons)
     if (std::find(triage.reasons.begin(), triage.reasons.end(), words) == triage.reasons.end())
