@@ -1,6 +1,8 @@
 // Photographs in memory: decoding within limits, upright after EXIF, cut-outs.
 //
-// Pixels are 8-bit, three channels, order B G R (OpenCV's), sRGB. Embedded profiles are not applied yet.
+// JPEG by libjpeg-turbo, PNG by libpng, TIFF (8 and 16 bit, grey, palette, RGB, CMYK, YCbCr, strips or tiles; the first
+// picture of several) by libtiff, EXIF by libexif. Pixels are 8-bit, three channels, order B G R (OpenCV's), sRGB.
+// Embedded profiles are not applied: CMYK is turned to RGB by the plain product of ink and black.
 #pragma once
 
 #include <cstddef>

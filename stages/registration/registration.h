@@ -13,7 +13,8 @@ namespace papillote::registration {
 
 inline constexpr Stage stage{"registration", 1};
 
-// `path` is relative to the photographs' folder. Failures: "empty", "not_an_image", "truncated", "too_large".
+// `path` is relative to the photographs' folder. Failures: "empty", "not_an_image", "truncated", "too_large",
+// "unreadable"; each reason begins with `path`.
 [[nodiscard]] Result<Photo> register_photo(const std::string& path, std::span<const std::byte> bytes);
 
 }  // namespace papillote::registration

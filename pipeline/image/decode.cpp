@@ -1,0 +1,96 @@
+#include <array>
+#include <cstring>
+#include <utility>
+
+#include "pipeline/image/decoder.h"
+
+namespace papillote::image {
+namespace {
+
+struct Format {
+  std::string_view magic;
+  Result<Header> (*read_header)(Bytes, const std::string&);
+  Result<cv::Mat> (*decode)(Bytes, const std::string&);
+};
+
+using namespace std::string_view_literals;
+constexpr std::array kFormats{
+    Format{"\xff\xd8\xff"sv, read_jpeg_header, decode_jpeg},
+    Format{"\x89PNG\r\n\x1a\n"sv, read_png_header, decode_png},
+    Format{"II*\0"sv, read_tiff_header, decode_tiff},
+    Format{"MM\0*"sv, read_tiff_header, decode_tiff},
+    Format{"II+\0"sv, read_tiff_header, decode_tiff},
+    Format{"MM\0+"sv, read_tiff_header, decode_tiff},
+};
+
+const Format* format_of(Bytes file) {
+  for (const Format& format : kFormats)
+    if (file.size() >= format.magic.size() && std::memcmp(file.data(), format.magic.data(), format.magic.size()) == 0)
+      return &format;
+  return nullptr;
+}
+
+Failure not_an_image(Bytes file, const std::string& name) {
+  if (file.empty())
+    return {"image", "not_an_image", name + ": the file is empty.", "Copy the photograph from the camera again."};
+  return {"image", "not_an_image", name + ": this is not a JPEG, PNG or TIFF file.",
+          "Save the photograph as JPEG, PNG or TIFF, or move the file out of the folder."};
+}
+
+bool swaps_sides(int orientation) { return orientation >= 5; }
+
+// EXIF 2.3, tag 0x0112: where row 0 and column 0 of the stored picture belong.
+cv::Mat upright(const cv::Mat& stored, int orientation) {
+  cv::Mat turned;
+  switch (orientation) {
+    case 2: cv::flip(stored, turned, 1); return turned;
+    case 3: cv::rotate(stored, turned, cv::ROTATE_180); return turned;
+    case 4: cv::flip(stored, turned, 0); return turned;
+    case 5: cv::transpose(stored, turned); return turned;
+    case 6: cv::rotate(stored, turned, cv::ROTATE_90_CLOCKWISE); return turned;
+    case 7:
+      cv::rotate(stored, turned, cv::ROTATE_180);
+      cv::transpose(turned, turned);
+      return turned;
+    case 8: cv::rotate(stored, turned, cv::ROTATE_90_COUNTERCLOCKWISE); return turned;
+    default: return stored;
+  }
+}
+
+}  // namespace
+
+Failure truncated(const std::string& name) {
+  return {"image", "truncated", name + ": the file ends before the picture does.",
+          "Copy the photograph from the camera again; if it stays like this, take it again."};
+}
+
+Failure unreadable(const std::string& name, std::string_view why) {
+  return {"image", "unreadable", name + ": the picture in the file is damaged or of an unknown kind (" + std::string(why) + ").",
+          "Open it in a picture program and save it as JPEG or TIFF, or take the photograph again."};
+}
+
+Result<Header> read_header(Bytes file, const std::string& name, const Limits& limits) {
+  const Format* format = format_of(file);
+  if (!format) return not_an_image(file, name);
+  Result<Header> header = format->read_header(file, name);
+  if (!header) return header;
+  const double megapixels = double(header->width_px) * double(header->height_px) / 1e6;
+  if (megapixels > limits.most_megapixels)
+    return Failure{"image", "too_large",
+                   name + ": the picture claims " + std::to_string(header->width_px) + " x " +
+                       std::to_string(header->height_px) + " pixels, more than is accepted.",
+                   "Save it with at most " + std::to_string(int(limits.most_megapixels)) + " megapixels."};
+  if (header->orientation < 1 || header->orientation > 8) header->orientation = 1;
+  if (swaps_sides(header->orientation)) std::swap(header->width_px, header->height_px);
+  return header;
+}
+
+Result<Image> decode(Bytes file, const std::string& name, const Limits& limits) {
+  const Result<Header> header = read_header(file, name, limits);
+  if (!header) return header.failure();
+  Result<cv::Mat> stored = format_of(file)->decode(file, name);
+  if (!stored) return stored.failure();
+  return Image{upright(*stored, header->orientation)};
+}
+
+}  // namespace papillote::image
