@@ -4,6 +4,8 @@
 // with the verdict "retake" is not judged: "cannot judge" is never "undamaged".
 #pragma once
 
+#include <cstddef>
+#include <span>
 #include <string>
 
 #include "pipeline/image/image.h"
@@ -18,7 +20,10 @@ namespace papillote::condition {
 
 inline constexpr Stage stage{"condition", 1};
 
-[[nodiscard]] Result<Condition> assess(const EnvelopeOutline&, const LineLayout&, const Calibration&, const image::Image&);
+// Judges `all[which]`; the other outlines of the photograph only say what lies beside it. `written` are its lines: writing is no
+// damage.
+[[nodiscard]] Result<Condition> assess(std::span<const EnvelopeOutline> all, std::size_t which, const LineLayout& written,
+                                       const Calibration&, const image::Image&);
 
 // Names and versions of all detectors: part of the key.
 [[nodiscard]] std::string detectors_identity();

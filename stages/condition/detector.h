@@ -1,4 +1,4 @@
-// A detector of one kind of damage: one file in detectors/, which defines `const Detector <file name>`.
+// A detector of one kind of damage: one file in detectors/, which defines `extern const Detector <file name>`.
 //
 // The build lists the folder and writes the table of detectors; a file without its symbol does not link.
 #pragma once
@@ -10,34 +10,35 @@
 
 #include <opencv2/core.hpp>
 
-#include "pipeline/record/envelope.h"
 #include "pipeline/record/geometry.h"
-#include "pipeline/record/verdict.h"
 
 namespace papillote::condition {
 
-// One envelope prepared once for all detectors. Everything is in crop pixels, upright as the crop, with a margin of the
-// table around the paper.
+// One envelope prepared once for all detectors, at about 8 px per mm. Everything is in the pixels of this view: the crop's sides are
+// level and a margin of the table shows around the paper.
 struct View {
-  cv::Mat bgr;                     // CV_8UC3, white-balanced
-  cv::Mat paper;                   // CV_8U mask, 255 = on the envelope
-  cv::Mat ink;                     // CV_8U mask, 255 = lines of writing and print
-  std::optional<double> px_per_mm; // nothing = sizes are left out
-  Polygon outline;                 // of the envelope, crop px
-  std::string_view shape;          // as in EnvelopeOutline
+  cv::Mat bgr;                      // CV_8UC3, white-balanced
+  cv::Mat lab;                      // CV_32FC3, L* 0..100, a* b*
+  cv::Mat paper;                    // CV_8U mask, 255 = on this envelope
+  cv::Mat others;                   // CV_8U mask, 255 = on another envelope, the capture card or a code
+  cv::Mat ink;                      // CV_8U mask, 255 = within a line of writing or print
+  std::optional<double> px_per_mm;  // nothing = sizes are left out
+  double unit_px = 8;               // about one millimetre, for kernel sizes, even without a scale
+  Polygon outline;                  // of the envelope
+  std::string_view shape;           // as in EnvelopeOutline
+  std::string_view material;        // as in LineLayout::paper
 };
 
 struct Sign {
-  Polygon region;       // crop px
-  int severity = 1;     // 1..4
-  double confidence = 0;
+  Polygon region;
+  int severity = 1;       // 1 trace .. 4 severe
+  double confidence = 0;  // 0..1
   std::optional<double> size_mm;
   std::string words;
 };
 
 struct Detector {
   std::string_view name;   // the finding's kind
-  std::string_view title;  // for people
   int version;             // raise whenever an answer may change
   std::vector<Sign> (*look)(const View&);
 };
