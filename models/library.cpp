@@ -1,6 +1,7 @@
 #include "models/library.h"
 
 #include <charconv>
+#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <optional>
@@ -50,6 +51,15 @@ bool fits(const std::vector<std::int64_t>& network, const std::vector<std::int64
 }
 
 }  // namespace
+
+std::string models_folder() {
+  if (const char* named = std::getenv("PAPILLOTE_MODELS"); named != nullptr && *named != '\0') return named;
+  std::error_code error;
+  const auto program = std::filesystem::read_symlink("/proc/self/exe", error);
+  const auto beside = program.parent_path() / "models";
+  if (!error && std::filesystem::is_directory(beside, error)) return beside.string();
+  return PAPILLOTE_MODELS_FOLDER;
+}
 
 std::string Card::row(std::string_view key) const {
   const auto found = rows.find(std::string(key));

@@ -13,6 +13,9 @@
 
 namespace papillote::models {
 
+// Where the models are: $PAPILLOTE_MODELS, else models/ beside the program, else where the build found them.
+[[nodiscard]] std::string models_folder();
+
 struct Card {
   std::string path;                         // of the card
   std::map<std::string, std::string> rows;  // key -> value of its first table

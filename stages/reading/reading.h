@@ -30,7 +30,9 @@ struct Options {
 // The engines of one worker: not shared between threads, made once, used for every photograph.
 class Readers {
  public:
-  // `models_dir` holds reader/model.onnx and its card. Failures: "no_language_data", "model_missing", "model_altered".
+  // `models_dir` holds reader/card.md and the files it names. A card without a digest stands for a net not yet trained: then
+  // Tesseract reads everything, handwriting with the low confidence it deserves.
+  // Failures: "no_language_data", "model_missing", "model_altered", "model_unusable", "runtime_missing".
   [[nodiscard]] static Result<Readers> open(const std::string& models_dir, const Options&);
   Readers(Readers&&) noexcept;
   Readers& operator=(Readers&&) noexcept;
@@ -46,6 +48,10 @@ class Readers {
   explicit Readers(std::unique_ptr<Engines>);
   std::unique_ptr<Engines> engines_;
 };
+
+// A picture that holds one line and nothing else, of unknown kind and direction. `language_model`: prefer what labels say.
+// A picture without writing gives an empty text. The answer's `line.quad_px` says in the picture's pixels where the text starts.
+[[nodiscard]] Result<Reading> read_line(const cv::Mat& picture, Readers&, bool language_model);
 
 [[nodiscard]] Result<Annotation> read_lines(const EnvelopeOutline&, const LineLayout&, const image::Image&, Readers&);
 

@@ -1,0 +1,226 @@
+#include "stages/reading/reading.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <numeric>
+#include <optional>
+#include <utility>
+
+#include <opencv2/core.hpp>
+
+#include "models/library.h"
+#include "stages/reading/handwriting.h"
+#include "stages/reading/print_reader.h"
+#include "stages/reading/strip.h"
+
+namespace papillote::reading {
+
+struct Readers::Engines {
+  PrintReader print;
+  std::optional<HandwritingReader> hand;
+  std::string identity;
+};
+
+Readers::Readers(std::unique_ptr<Engines> engines) : engines_(std::move(engines)) {}
+Readers::Readers(Readers&&) noexcept = default;
+Readers& Readers::operator=(Readers&&) noexcept = default;
+Readers::~Readers() = default;
+
+const std::string& Readers::identity() const { return engines_->identity; }
+
+Result<Readers> Readers::open(const std::string& models_dir, const Options& options) {
+  auto print = PrintReader::open(options.languages);
+  if (!print) return print.failure();
+  std::string identity = print->identity();
+  std::optional<HandwritingReader> hand;
+  const auto card = models::read_card(models_dir, "reader");
+  if (!card) return card.failure();
+  if (!card->row("sha256").empty()) {
+    auto opened = HandwritingReader::open(models_dir);
+    if (!opened) return opened.failure();
+    identity += ", " + opened->identity();
+    hand.emplace(std::move(opened).value());
+  }
+  return Readers(std::make_unique<Engines>(Engines{std::move(print).value(), std::move(hand), std::move(identity)}));
+}
+
+namespace {
+
+constexpr int kStripPx = 64;
+
+struct Routed {
+  Candidate candidate;
+  std::string reader;
+};
+
+// Which reader for which line: handwriting belongs to the net; print and type go to whichever is surer, and the net is asked
+// first because it is quicker. An unknown kind is treated as print.
+Result<Routed> read_strip(Readers::Engines& engines, const cv::Mat& grey, std::optional<LineKind> kind, bool language_model) {
+  (void)language_model;
+  Routed best;
+  if (engines.hand) {
+    const auto lattice = engines.hand->look(grey);
+    if (!lattice) return lattice.failure();
+    best = {best_path(*lattice), "papillote"};
+    constexpr double kSureEnough = 0.85;
+    if (kind == LineKind::handwritten || best.candidate.confidence >= kSureEnough) return best;
+  }
+  Candidate print = engines.print.read(grey);
+  // Tesseract was made for print: what it claims about handwriting is not to be believed.
+  constexpr double kMostForHandwriting = 0.2;
+  if (kind == LineKind::handwritten) print.confidence = std::min(print.confidence, kMostForHandwriting);
+  if (!engines.hand || print.confidence > best.candidate.confidence) best = {std::move(print), "tesseract"};
+  return best;
+}
+
+double direction_deg(const Quad& quad) {
+  return std::atan2(quad[1].y - quad[0].y, quad[1].x - quad[0].x) * 180 / std::numbers::pi;
+}
+
+double length_px(const Quad& quad) { return std::hypot(quad[1].x - quad[0].x, quad[1].y - quad[0].y); }
+
+// Smallest angle between two directions, 0..180.
+double apart_deg(double a, double b) { return std::abs(std::remainder(a - b, 360.0)); }
+
+struct Voice {
+  double sum = 0;  // certainty times characters
+
+  void hear(const Candidate& c) { sum += c.certainty * static_cast<double>(c.character_confidence.size()); }
+};
+
+Reading reading_of(const TextLine& line, Routed routed) {
+  Reading reading;
+  reading.line = line;
+  reading.text = std::move(routed.candidate.text);
+  reading.confidence = routed.candidate.confidence;
+  reading.alternatives = std::move(routed.candidate.alternatives);
+  reading.character_confidence = std::move(routed.candidate.character_confidence);
+  reading.reader = std::move(routed.reader);
+  return reading;
+}
+
+// Lines of one direction, read. Which end is the start is decided for all of them together by the longest few.
+Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& photo, Readers::Engines& engines,
+                        std::vector<Reading>& out) {
+  std::vector<std::size_t> by_length(lines.size());
+  std::iota(by_length.begin(), by_length.end(), std::size_t{0});
+  std::stable_sort(by_length.begin(), by_length.end(),
+                   [&](std::size_t a, std::size_t b) { return length_px(lines[a].quad_px) > length_px(lines[b].quad_px); });
+  constexpr std::size_t kVoters = 3;
+  by_length.resize(std::min(by_length.size(), kVoters));
+
+  std::vector<std::optional<Routed>> upright(lines.size()), turned(lines.size());
+  Voice for_upright, for_turned;
+  for (const std::size_t i : by_length) {
+    auto one = read_strip(engines, cut_strip(photo, lines[i], kStripPx), lines[i].kind, true);
+    if (!one) return one.failure();
+    auto other = read_strip(engines, cut_strip(photo, lines[i], kStripPx, true), lines[i].kind, true);
+    if (!other) return other.failure();
+    for_upright.hear(one->candidate);
+    for_turned.hear(other->candidate);
+    upright[i] = std::move(one).value();
+    turned[i] = std::move(other).value();
+  }
+  const bool turn = for_turned.sum > for_upright.sum;
+  for (std::size_t k = 0; k < lines.size(); ++k) {
+    // Read from the other end, the last line is the first.
+    const std::size_t i = turn ? lines.size() - 1 - k : k;
+    auto& known = turn ? turned[i] : upright[i];
+    if (!known) {
+      auto read = read_strip(engines, cut_strip(photo, lines[i], kStripPx, turn), lines[i].kind, true);
+      if (!read) return read.failure();
+      known = std::move(read).value();
+    }
+    out.push_back(reading_of(turn ? turned_half(lines[i]) : lines[i], *std::move(known)));
+  }
+  return Done{};
+}
+
+// Clockwise turn of the crop, in quarters, that brings the annotation upright.
+int turn_of(const std::vector<Reading>& readings, const Crop& crop) {
+  const double crop_deg = direction_deg(crop.quad_px);
+  double x = 0, y = 0;
+  for (const Reading& r : readings) {
+    if (r.line.kind == LineKind::newsprint) continue;
+    // Weighted by what was read surely, so that one long doubtful line does not turn the envelope.
+    const double weight = static_cast<double>(r.character_confidence.size()) *
+                          std::accumulate(r.character_confidence.begin(), r.character_confidence.end(), 1e-6);
+    const double deg = (direction_deg(r.line.quad_px) - crop_deg) * std::numbers::pi / 180;
+    x += weight * std::cos(deg);
+    y += weight * std::sin(deg);
+  }
+  if (x == 0 && y == 0) return 0;
+  const auto quarters = static_cast<int>(std::lround(-std::atan2(y, x) / (std::numbers::pi / 2)));
+  return ((quarters % 4) + 4) % 4 * 90;
+}
+
+}  // namespace
+
+Result<Reading> read_line(const cv::Mat& picture, Readers& readers, bool language_model) {
+  const auto w = static_cast<double>(picture.cols), h = static_cast<double>(picture.rows);
+  TextLine line;
+  line.quad_px = {{{0, 0}, {w, 0}, {w, h}, {0, h}}};
+  line.polygon_px = {line.quad_px.begin(), line.quad_px.end()};
+  if (picture.empty()) return reading_of(line, {});
+  const cv::Mat grey = grey_line(picture);
+  auto read = read_strip(readers.engines(), grey, std::nullopt, language_model);
+  if (!read) return read.failure();
+  constexpr double kDoubtful = 0.6;
+  if (read->candidate.certainty < kDoubtful) {
+    cv::Mat half;
+    cv::flip(grey, half, -1);
+    auto turned = read_strip(readers.engines(), half, std::nullopt, language_model);
+    if (!turned) return turned.failure();
+    Voice here, there;
+    here.hear(read->candidate);
+    there.hear(turned->candidate);
+    if (there.sum > here.sum && turned->candidate.certainty > read->candidate.certainty)
+      return reading_of(turned_half(line), std::move(turned).value());
+  }
+  return reading_of(line, std::move(read).value());
+}
+
+Result<Annotation> read_lines(const EnvelopeOutline& envelope, const LineLayout& layout, const image::Image& photo, Readers& readers) {
+  Annotation annotation;
+  std::vector<std::vector<TextLine>> groups;
+  std::vector<TextLine> newsprint;
+  for (const TextLine& line : layout.lines) {
+    if (line.kind == LineKind::newsprint) {
+      newsprint.push_back(line);
+      continue;
+    }
+    constexpr double kSameDirection_deg = 20;
+    const auto group = std::find_if(groups.begin(), groups.end(), [&](const std::vector<TextLine>& g) {
+      return apart_deg(direction_deg(g.front().quad_px), direction_deg(line.quad_px)) < kSameDirection_deg;
+    });
+    if (group == groups.end())
+      groups.push_back({line});
+    else
+      group->push_back(line);
+  }
+  for (const auto& group : groups)
+    if (const auto read = read_group(group, photo, readers.engines(), annotation.lines); !read) return read.failure();
+  for (const Reading& reading : annotation.lines)
+    if (!reading.text.empty()) annotation.text += (annotation.text.empty() ? "" : "\n") + reading.text;
+  annotation.turned_deg = turn_of(annotation.lines, envelope.crop);
+
+  // Newsprint matters for its date alone, which stands in the larger lines; the rest is kept unread.
+  std::vector<std::size_t> by_height(newsprint.size());
+  std::iota(by_height.begin(), by_height.end(), std::size_t{0});
+  const auto height_px = [&](std::size_t i) {
+    return std::hypot(newsprint[i].quad_px[3].x - newsprint[i].quad_px[0].x, newsprint[i].quad_px[3].y - newsprint[i].quad_px[0].y);
+  };
+  std::stable_sort(by_height.begin(), by_height.end(), [&](std::size_t a, std::size_t b) { return height_px(a) > height_px(b); });
+  constexpr std::size_t kMostNewsprint = 3;
+  std::vector<bool> wanted(newsprint.size());
+  for (std::size_t k = 0; k < std::min(kMostNewsprint, by_height.size()); ++k) wanted[by_height[k]] = true;
+  for (std::size_t i = 0; i < newsprint.size(); ++i) {
+    Routed routed;
+    if (wanted[i]) routed = {readers.engines().print.read(cut_strip(photo, newsprint[i], kStripPx)), "tesseract"};
+    annotation.lines.push_back(reading_of(newsprint[i], std::move(routed)));
+  }
+  return annotation;
+}
+
+}  // namespace papillote::reading
