@@ -1,0 +1,1553 @@
+#include "stages/interpretation/dates.h"
+
+#include <algorithm>
+#include <array>
+#include <map>
+
+#include <fmt/format.h>
+
+#include "stages/interpretation/edtf.h"
+#include "stages/interpretation/months.h"
+#include "stages/interpretation/words.h"
+
+namespace papillote::interpretation {
+namespace {
+
+// --- Words that mean something around a date ---------------------------------------------------------------------
+
+enum class Sense {
+  none, filler, to, both, either, circa, uncertain, before, after, until, since, between, from, part_of,
+  decade_end, decade_start, century, unit, number_sign, other_event, collecting, earlier, later, some_month, some_day,
+};
+
+const std::map<std::string_view, Sense>& senses() {
+  static const std::map<std::string_view, Sense> kSenses = [] {
+    std::map<std::string_view, Sense> all;
+    const auto add = [&](Sense sense, std::initializer_list<std::string_view> words) {
+      for (const auto word : words) all.emplace(word, sense);
+    };
+    add(Sense::filler, {"de", "del", "di", "d", "den", "der", "of", "the", "dem", "do", "da", "du", "le", "el", "il", "st", "nd",
+                        "rd", "th", "er", "te", "am", "im", "in", "on", "anno", "ano", "annee", "jahr", "jahre", "year", "date",
+                        "datum", "sometime", "years", "during", "time", "年", "月", "日", "г", "года"});
+    add(Sense::to, {"to", "bis", "au", "al", "a", "tot", "til", "till", "through", "thru", "ad", "ate", "hasta", "usque", "fino"});
+    add(Sense::both, {"and", "und", "et", "y", "e", "u", "og", "och"});
+    add(Sense::either, {"or", "oder", "ou", "oppure"});
+    add(Sense::circa, {"circa", "ca", "c", "approx", "approximately", "about", "around", "ungefahr", "etwa", "gegen", "vers",
+                       "env", "environ", "hacia", "cerca", "omkring", "omstreeks", "um", "verso", "approximate"});
+    add(Sense::uncertain, {"uncertain", "maybe", "perhaps", "possibly", "probably", "guess", "vermutlich", "wohl", "wahrscheinlich",
+                           "peut", "probablement", "quizas", "forse"});
+    add(Sense::before, {"before", "pre", "prior", "vor", "avant", "antes", "ante", "prima", "voor", "fore"});
+    add(Sense::after, {"after", "post", "nach", "apres", "despues", "depois", "dopo", "efter", "etter"});
+    add(Sense::until, {"until", "by"});
+    add(Sense::since, {"since", "seit", "depuis", "desde", "sedan", "siden"});
+    add(Sense::between, {"between", "zwischen", "entre", "tra", "fra", "tussen", "mellan", "mellem"});
+    add(Sense::from, {"from", "vom", "von", "du", "from"});
+    add(Sense::part_of, {"early", "mid", "late", "beginning", "end", "anfang", "mitte", "ende", "debut", "fin", "principios",
+                         "mediados", "fines", "inicio", "meados", "inizio", "meta", "fine", "begin", "midden", "eind", "medio"});
+    add(Sense::decade_end, {"s", "er", "talet", "tallet", "ern"});
+    add(Sense::decade_start, {"annees", "jaren", "anos", "anni"});
+    add(Sense::century, {"century", "centuries", "cent", "jahrhundert", "jh", "siecle", "siglo", "secolo", "seculo", "eeuw"});
+    add(Sense::unit, {"m", "km", "mi", "mile", "miles", "mls", "ft", "feet", "foot", "fuss", "metres", "meters", "metre", "meter",
+                      "mt", "mts", "mtrs", "mm", "cm", "yd", "yds", "kms", "msnm", "masl", "metros", "metri", "pies", "pieds",
+                      "leagues", "ha", "acres", "kg", "gr", "hrs", "pm", "°"});
+    add(Sense::number_sign, {"no", "nr", "nro", "num", "numb", "number", "cat", "fig", "vol", "prep", "slide", "box", "tray",
+                             "sheet", "lot"});
+    add(Sense::other_event, {"det", "determ", "determined", "determinavit", "ident", "identified", "bestimmt", "best", "rev",
+                             "revid", "revised", "acc", "accession", "accessed", "acquired", "pres", "presented", "printed",
+                             "published", "publ", "purchased", "purch", "recd", "received", "cast", "mus", "cataloged",
+                             "catalogued", "print"});
+    add(Sense::collecting, {"leg", "legit", "lgt", "coll", "collected", "col", "gesammelt", "capt", "captured", "fang", "gef"});
+    add(Sense::earlier, {"earlier", "fruher"});
+    add(Sense::later, {"later", "spater"});
+    return all;
+  }();
+  return kSenses;
+}
+
+Sense sense_of(std::string_view folded) {
+  const auto found = senses().find(folded);
+  return found == senses().end() ? Sense::none : found->second;
+}
+
+// --- What stands between two words -------------------------------------------------------------------------------
+
+struct Gap {
+  bool usable = true;
+  bool space = false, dot = false, comma = false, dash = false, slash = false, query = false, blank = false, apostrophe = false;
+  bool ampersand = false, tilde = false, colon = false, ring = false;
+
+  bool tight() const { return dot || dash || slash || colon || !space; }
+};
+
+constexpr std::size_t kLongestGap = 16;  // bytes; a wider one parts two statements
+
+Gap gap_between(std::string_view text, std::size_t begin, std::size_t end) {
+  Gap gap;
+  if (end - begin > kLongestGap) return {.usable = false};
+  std::string_view rest = text.substr(begin, end - begin);
+  const auto eat = [&](std::string_view prefix) {
+    if (!rest.starts_with(prefix)) return false;
+    rest.remove_prefix(prefix.size());
+    return true;
+  };
+  while (!rest.empty()) {
+    switch (rest.front()) {
+      case ' ': case '\t': case '\n': case '\r': gap.space = true; break;
+      case '.': gap.dot = true; break;
+      case ',': gap.comma = true; break;
+      case '-': gap.dash = true; break;
+      case '/': case '\\': gap.slash = true; break;
+      case '?': gap.query = true; break;
+      case '_': gap.blank = true; break;
+      case '\'': case '`': gap.apostrophe = true; break;
+      case '&': case '+': gap.ampersand = true; break;
+      case '~': gap.tilde = true; break;
+      case ':': gap.colon = true; break;
+      case '(': case ')': case '[': case ']': break;
+      default:
+        if (eat("–") || eat("—") || eat("‐") || eat("‑") || eat("−") || eat("―")) {
+          gap.dash = true;
+          continue;
+        }
+        if (eat("’") || eat("‘") || eat("′")) {
+          gap.apostrophe = true;
+          continue;
+        }
+        if (eat("\u00a0") || eat("\u2009") || eat("\u202f") || eat("\u2003")) {
+          gap.space = true;
+          continue;
+        }
+        if (eat("º") || eat("ª") || eat("°")) {
+          gap.ring = true;
+          continue;
+        }
+        if (eat("·") || eat("•")) {
+          gap.dot = true;
+          continue;
+        }
+        if (eat("±")) {
+          gap.tilde = true;
+          continue;
+        }
+        return {.usable = false};
+    }
+    rest.remove_prefix(1);
+  }
+  return gap;
+}
+
+// --- Atoms: words and numbers that can be part of a date ------------------------------------------------------------
+
+struct Atom {
+  std::size_t begin = 0, end = 0;
+  std::string folded{};        // letters only
+  int number = -1;           // digits only
+  int digits = 0;            // how many were written
+  int month = 0;             // 1-12 by name
+  int roman = 0;             // by roman numeral
+  int season = 0;            // 21-24
+  std::string year_pattern{};  // "192X": a year with unknown digits
+  Sense sense = Sense::none;
+  bool noisy = false;         // a misread letter or digit was repaired
+  bool two_or_eleven = false;  // "ll" may be roman ii or arabic 11
+  bool measured = false;      // a number with a unit, a number sign, or part of a longer number: no part of a date
+  bool apostrophe = false;    // "'87"
+
+  bool is_number() const { return digits > 0; }
+};
+
+// A repaired number: letters that a reader takes for digits. Nothing when nothing or too much would be repaired.
+std::optional<std::string> repaired_number(std::string_view raw) {
+  std::string digits;
+  int letters = 0;
+  for (std::size_t i = 0; i < raw.size(); ++i) {
+    const char c = raw[i];
+    if (c >= '0' && c <= '9') {
+      digits += c;
+      continue;
+    }
+    ++letters;
+    if (c == 'O' || c == 'o') digits += '0';
+    else if (c == 'l' || (c == 'I' && (i == 0 || raw.size() == 4))) digits += '1';
+    else if (c == 'S' && raw.size() == 4 && i >= 2) digits += '5';
+    else if (c == 'B' && raw.size() == 4 && i >= 1) digits += '8';
+    else return std::nullopt;
+  }
+  if (letters == 0 || static_cast<std::size_t>(letters) == raw.size()) return std::nullopt;
+  const bool year = digits.size() == 4 && (digits.starts_with("18") || digits.starts_with("19") || digits.starts_with("17"));
+  const bool day = digits.size() == 2 && digits <= "31";
+  if (!year && !day) return std::nullopt;
+  return digits;
+}
+
+// "Vll", "V1", "lX", "vij": a roman numeral with misread strokes.
+int repaired_roman(std::string_view raw) {
+  std::string numeral;
+  bool sure = false, repaired = false;
+  for (const char c : raw) {
+    switch (c) {
+      case 'v': case 'V': case 'x': case 'X': sure = true; [[fallthrough]];
+      case 'i': case 'I': numeral += static_cast<char>(c | 0x20); break;
+      case 'l': case 'L': case '1': case 'j': case 'J': case 'y': numeral += 'i'; repaired = true; break;
+      default: return 0;
+    }
+  }
+  if (!repaired || raw.size() > 5) return 0;
+  if (!sure && numeral.size() < 3) return 0;
+  const auto value = roman_numeral(numeral);
+  return value && *value <= 12 ? *value : 0;
+}
+
+class Atoms {
+ public:
+  Atoms(std::string_view text, std::vector<Atom>& atoms) : text_(text), atoms_(atoms) {
+    const auto words = cut_words(text);
+    for (std::size_t i = 0; i < words.size();) {
+      if (words[i].kind == Word::Kind::sign) {
+        ++i;
+        continue;
+      }
+      std::size_t end = i + 1;  // a run of letters and digits without a gap
+      while (end < words.size() && words[end].kind != Word::Kind::sign && words[end].begin == words[end - 1].end) ++end;
+      add_run(words, i, end);
+      i = end;
+    }
+    settle_numbers();
+  }
+
+ private:
+  std::string_view raw(const Word& first, const Word& last) const { return text_.substr(first.begin, last.end - first.begin); }
+
+  void add_run(const std::vector<Word>& words, std::size_t begin, std::size_t end) {
+    const std::string_view run = raw(words[begin], words[end - 1]);
+    Atom atom{.begin = words[begin].begin, .end = words[end - 1].end};
+    constexpr std::size_t kLongestRepair = 5;
+    if (run.size() <= kLongestRepair) {
+      if (run == "ll" || run == "Il" || run == "lI" || run == "1I" || run == "I1" || run == "l1" || run == "1l") {
+        atom.number = 11;
+        atom.digits = 2;
+        atom.noisy = atom.two_or_eleven = true;
+        atoms_.push_back(atom);
+        return;
+      }
+      if (run == "l") {  // "5.l.1905": arabic or roman one, the same month
+        atom.roman = 1;
+        atom.number = 1;
+        atom.digits = 1;
+        atom.noisy = true;
+        atom.folded = "l";
+        atoms_.push_back(atom);
+        return;
+      }
+      if (const auto digits = end - begin > 1 ? repaired_number(run) : std::nullopt) {
+        atom.number = std::stoi(*digits);
+        atom.digits = static_cast<int>(digits->size());
+        atom.noisy = true;
+        atoms_.push_back(atom);
+        return;
+      }
+      if (const int roman = repaired_roman(run); roman > 0 && !month_named(fold(run))) {
+        atom.roman = roman;
+        atom.noisy = true;
+        atom.folded = fold(run);
+        atoms_.push_back(atom);
+        return;
+      }
+    }
+    // "7bre" to "10bre": September to December, counted from March as the Romans did.
+    if (end - begin >= 2 && words[begin].kind == Word::Kind::digits) {
+      const auto& tail = words[begin + 1].folded;
+      const auto& count = words[begin].folded;
+      const bool old_month = tail == "bre" || tail == "ber" || tail == "br" || tail == "bris" || tail == "embre" || tail == "bres";
+      if (old_month && (count == "7" || count == "8" || count == "9" || count == "10")) {
+        atom.end = words[begin + 1].end;
+        atom.month = std::stoi(count) + 2;
+        atom.folded = count + tail;
+        atoms_.push_back(atom);
+        begin += 2;
+      }
+    }
+    for (std::size_t i = begin; i < end; ++i) add_word(words[i]);
+  }
+
+  void add_word(const Word& word) {
+    Atom atom{.begin = word.begin, .end = word.end};
+    if (word.kind == Word::Kind::digits) {
+      constexpr std::size_t kMostDigits = 8;
+      atom.digits = static_cast<int>(std::min<std::size_t>(word.folded.size(), kMostDigits + 1));
+      atom.number = word.folded.size() <= kMostDigits ? std::stoi(word.folded) : -1;
+      atom.measured = word.folded.size() > kMostDigits;
+      atoms_.push_back(std::move(atom));
+      return;
+    }
+    constexpr std::size_t kLongestWord = 48;
+    if (word.folded.size() <= kLongestWord) {
+      atom.month = month_named(word.folded).value_or(0);
+      atom.roman = roman_numeral(word.folded).value_or(0);
+      atom.season = season_named(word.folded).value_or(0);
+      atom.sense = sense_of(word.folded);
+      atom.folded = word.folded;
+    }
+    atoms_.push_back(std::move(atom));
+  }
+
+  // Numbers that measure, count or name something are no part of a date; years may lack their last digits.
+  void settle_numbers() {
+    for (std::size_t i = 0; i < atoms_.size(); ++i) {
+      Atom& atom = atoms_[i];
+      if (!atom.is_number()) continue;
+      const std::string_view after = text_.substr(atom.end, kLongestGap);
+      const bool has_next = i + 1 < atoms_.size();
+      const std::size_t to_next = has_next ? atoms_[i + 1].begin - atom.end : std::string_view::npos;
+      if (after.starts_with("°") || after.starts_with("″") || after.starts_with('"') || after.starts_with('%') ||
+          after.starts_with("′") || (after.starts_with('\'') && !after.starts_with("'s")) || after.starts_with("’N") ||
+          after.starts_with("’W") || after.starts_with("’E") || after.starts_with("’S")) {
+        // "1° maggio" is the first of May; "17° S" is a latitude.
+        const bool ordinal = atom.number == 1 && has_next && atoms_[i + 1].month > 0 && atoms_[i + 1].folded.size() > 2;
+        atom.measured |= !ordinal;
+      }
+      if (has_next && to_next <= 1 && atoms_[i + 1].sense == Sense::unit && (to_next == 0 || text_[atom.end] == ' ')) {
+        const auto& unit = atoms_[i + 1].folded;
+        const bool year_like = atom.digits == 4 && to_next == 1 && unit != "m" && unit != "ft" && unit != "feet" && unit != "km";
+        if (!year_like) atom.measured = true;
+      }
+      // "8d 30m", "N 45", "B14", "V94-13": a letter glued before a number names it.
+      if (i > 0 && atoms_[i - 1].end == atom.begin && !atoms_[i - 1].is_number()) {
+        const Atom& before = atoms_[i - 1];
+        const bool date_word = before.month > 0 || before.roman > 0 || before.season > 0 || before.sense == Sense::circa ||
+                               before.sense == Sense::filler;
+        if (!date_word) atom.measured = true;
+      }
+      const auto sign_at = atom.begin;
+      if (sign_at > 0 && (text_[sign_at - 1] == '#' || text_.substr(0, sign_at).ends_with("№"))) atom.measured = true;
+      if (i > 0 && atoms_[i - 1].sense == Sense::number_sign && atom.begin - atoms_[i - 1].end <= 2 && atom.digits != 4) {
+        atom.measured = true;
+      }
+      atom.apostrophe = atom.begin > 0 && atom.digits == 2 && apostrophe_before(atom.begin);
+      year_pattern(i);
+    }
+    // A number tied by a point to a measured one is its whole part: "9.5km".
+    for (std::size_t i = atoms_.size(); i-- > 1;) {
+      Atom& left = atoms_[i - 1];
+      const Atom& right = atoms_[i];
+      if (!right.measured || !left.is_number() || !right.is_number() || right.begin - left.end != 1) continue;
+      const char between = text_[left.end];
+      const bool decimals = (between == '.' || between == ',') && left.digits <= 2;
+      if (decimals || between == '\'') left.measured = true;
+    }
+  }
+
+  bool apostrophe_before(std::size_t at) const {
+    const std::string_view before = text_.substr(0, at);
+    const bool mark = before.ends_with('\'') || before.ends_with("’") || before.ends_with("‘") || before.ends_with('`');
+    if (!mark) return false;
+    const std::size_t width = before.ends_with('\'') || before.ends_with('`') ? 1 : 3;
+    return at == width || !(before[at - width - 1] >= '0' && before[at - width - 1] <= '9');
+  }
+
+  // "19__", "189-", "192?", "1920s", "1920er", "18..": a year with unknown digits.
+  void year_pattern(std::size_t i) {
+    Atom& atom = atoms_[i];
+    const bool has_next = i + 1 < atoms_.size();
+    if (atom.digits == 4 && has_next && atoms_[i + 1].sense == Sense::decade_end) {
+      const std::string_view between = text_.substr(atom.end, atoms_[i + 1].begin - atom.end);
+      if (between.empty() || between == "'" || between == "’" || between == "-") {
+        if (atom.number % 100 == 0) atom.year_pattern = fmt::format("{:02}XX", atom.number / 100);
+        else if (atom.number % 10 == 0) atom.year_pattern = fmt::format("{:03}X", atom.number / 10);
+        if (!atom.year_pattern.empty()) atom.end = atoms_[i + 1].end;
+      }
+      return;
+    }
+    if (atom.measured || atom.digits < 2 || atom.digits > 3) return;
+    std::size_t width = 0;
+    int marks = 0;
+    const std::string_view after = text_.substr(atom.end, kLongestGap);
+    while (width < after.size()) {
+      const auto rest = after.substr(width);
+      if (rest.front() == '_' || rest.front() == '-' || rest.front() == '.' || rest.front() == '?') width += 1;
+      else if (rest.starts_with("…") || rest.starts_with("—") || rest.starts_with("–")) width += 3, ++marks;
+      else break;
+      ++marks;
+    }
+    const bool followed = atom.end + width < text_.size() && text_[atom.end + width] != ' ' && text_[atom.end + width] != '\n' &&
+                          text_[atom.end + width] != ')' && text_[atom.end + width] != ',';
+    const bool century = atom.digits == 2 && atom.number >= 17 && atom.number <= 20;
+    const bool decade = atom.digits == 3 && atom.number >= 170 && atom.number <= 202;
+    if (followed || (century && marks < 2) || (decade && (marks < 1 || after.front() == '.'))) return;
+    if (century) atom.year_pattern = fmt::format("{:02}XX", atom.number);
+    if (decade) atom.year_pattern = fmt::format("{:03}X", atom.number);
+    if (!atom.year_pattern.empty()) atom.end += width;
+  }
+
+  std::string_view text_;
+  std::vector<Atom>& atoms_;
+};
+
+// --- Parts: one date, perhaps without its year, month or day ----------------------------------------------------------
+
+constexpr int kLeastYear = 1582;       // default of the published range test for event dates (TDWG BDQ)
+constexpr int kLeastLoneYear = 1700;   // a lone number must look like a year of collecting
+constexpr int kMostYear = 2099;
+
+struct Year {
+  int value = -1;        // four digits
+  int two_digits = -1;   // century open
+  std::string pattern{};   // "192X"
+  bool uncertain = false;
+
+  bool known() const { return value >= 0 || two_digits >= 0 || !pattern.empty(); }
+};
+
+struct Part {
+  std::string_view form;        // components in the order written, such as "DMY"; 'N' is a number that is day or month
+  int day = 0, month = 0;       // 0 = not stated; month 21-24 = season
+  int first_number = 0, second_number = 0;  // of form "NN" and "NNY"
+  bool day_blank = false;       // "XX DEC 1932"
+  bool day_uncertain = false, month_uncertain = false;
+  Year year{};
+  std::size_t first = 0, last = 0;  // atoms
+  bool noisy = false, two_or_eleven = false, roman = false, circa = false, year_first_possible = false;
+  bool month_or_year = false;   // "VI.12": the number may be a day or a year
+  std::string impossible{};       // reason
+  double score = 0;
+
+  bool has(char component) const { return form.find(component) != std::string_view::npos; }
+};
+
+struct Link {
+  bool usable = false, to = false, both = false, either = false, circa = false;
+  std::size_t next = 0;
+  Gap gap;
+  bool plain = false;  // no word in between
+};
+
+bool is_leap_year(int year) { return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0; }
+
+// Days of the month; 29 for a February whose year is not known.
+int last_day(int month, int year) {
+  constexpr std::array kDays{31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  if (month == 2 && (year < 0 || is_leap_year(year))) return 29;
+  return kDays[static_cast<std::size_t>(month - 1)];
+}
+
+class Reader {
+ public:
+  Reader(std::string_view text, const DateContext& context) : text_(text), context_(context) { Atoms(text, atoms_); }
+
+  DateReading read() {
+    DateReading reading;
+    if (as_written(reading)) return reading;
+    std::optional<Candidate> best;
+    std::size_t ties = 0;
+    std::vector<Candidate> found;
+    std::size_t other_event_until = 0;
+    for (std::size_t i = 0; i < atoms_.size(); ++i) {
+      if (atoms_[i].sense == Sense::other_event && !is_month(atoms_[i])) other_event_until = i + kWordsAfterEvent;
+      if (atoms_[i].sense == Sense::collecting) other_event_until = i;
+      auto candidate = best_at(i);
+      if (!candidate) continue;
+      if (i < other_event_until && i > 0) {
+        candidate->other_event = true;
+        candidate->score -= kOtherEventPenalty;
+      }
+      found.push_back(*candidate);
+      if (!best || candidate->score > best->score) {
+        best = candidate;
+        ties = 0;
+      } else if (candidate->first > best->last && candidate->score == best->score) {
+        ++ties;
+      }
+      if (candidate->score >= kSurelyDate) i = candidate->last;
+    }
+    if (!best) {
+      reading.reasons.push_back("No date was found.");
+      return reading;
+    }
+    write(*best, ties, reading);
+    return reading;
+  }
+
+ private:
+  static constexpr std::size_t kWordsAfterEvent = 9;
+  static constexpr double kOtherEventPenalty = 60, kSurelyDate = 64;
+
+  enum class Relation { single, range, both, either };
+
+  struct Candidate {
+    Part from, to;
+    Relation relation = Relation::single;
+    std::size_t first = 0, last = 0;
+    double score = 0;
+    bool other_event = false;
+    std::string impossible{};
+  };
+
+  static bool is_month(const Atom& atom) { return atom.month > 0 || (atom.roman > 0 && !atom.two_or_eleven); }
+
+  // --- Links and components
+
+  Gap gap_after(std::size_t i) const {
+    return gap_between(text_, atoms_[i].end, std::max(atoms_[i].end, atoms_[i + 1].begin));
+  }
+
+  Link link(std::size_t i) const {
+    Link link;
+    constexpr int kMostWordsBetween = 3;
+    bool words = false;
+    std::size_t at = i;
+    for (int n = 0; n <= kMostWordsBetween && at + 1 < atoms_.size(); ++n) {
+      // A decade's ending belongs to its number.
+      if (atoms_[at + 1].end <= atoms_[i].end) {
+        ++at;
+        continue;
+      }
+      const Gap gap = gap_after(at);
+      if (!gap.usable || (gap.colon && gap.space)) return {};
+      link.gap.space |= gap.space;
+      link.gap.dot |= gap.dot;
+      link.gap.comma |= gap.comma;
+      link.gap.dash |= gap.dash;
+      link.gap.slash |= gap.slash;
+      link.gap.query |= gap.query;
+      link.gap.blank |= gap.blank;
+      link.gap.apostrophe |= gap.apostrophe;
+      link.gap.colon |= gap.colon;
+      link.gap.ring |= gap.ring;
+      link.both |= gap.ampersand;
+      link.circa |= gap.tilde;
+      ++at;
+      const Atom& next = atoms_[at];
+      const bool date_word = next.is_number() || is_month(next) || next.season > 0;
+      const bool ambiguous_word = next.roman == 0 && next.month == 0 && next.season == 0;
+      if (date_word && !(ambiguous_word && next.sense != Sense::none)) {
+        link.usable = true;
+        link.next = at;
+        link.plain = !words;
+        link.to |= link.gap.dash;
+        return link;
+      }
+      words = true;
+      switch (next.sense) {
+        case Sense::filler: break;
+        case Sense::to: link.to = true; break;
+        case Sense::both: link.both = true; break;
+        case Sense::either: link.either = true; break;
+        case Sense::circa: case Sense::part_of: case Sense::until: link.circa |= next.sense == Sense::circa; break;
+        default:
+          // "2nd", "5e", "1ère": endings of ordinals.
+          if (next.begin == atoms_[at - 1].end && next.folded.size() <= 3 &&
+              (next.folded == "e" || next.folded == "re" || next.folded == "ere" || next.folded == "de" || next.folded == "ten" ||
+               next.folded == "o")) {
+            break;
+          }
+          return {};
+      }
+    }
+    return {};
+  }
+
+  bool day_number(const Atom& a) const { return a.is_number() && !a.measured && a.digits <= 2 && !a.apostrophe && a.year_pattern.empty(); }
+
+  std::optional<Year> year_of(std::size_t i, const Link& before, bool month_written) const {
+    const Atom& a = atoms_[i];
+    Year year;
+    if (!a.year_pattern.empty()) {
+      year.pattern = a.year_pattern;
+      return year;
+    }
+    if (!a.is_number() || a.measured) return std::nullopt;
+    if (a.digits == 4) {
+      if (a.number < kLeastYear || a.number > kMostYear) return std::nullopt;
+      year.value = a.number;
+      return year;
+    }
+    if (a.digits == 2 && (a.apostrophe || (month_written && (before.gap.tight() || before.gap.apostrophe || a.number > 31)) ||
+                          (month_written && before.plain))) {
+      year.two_digits = a.number;
+      return year;
+    }
+    return std::nullopt;
+  }
+
+  static double year_score(const Year& year, const Atom& atom, const Link& before) {
+    if (year.value >= 0) return 40;
+    if (!year.pattern.empty()) return 32;
+    if (atom.apostrophe) return 28;
+    return before.gap.tight() ? 20 : 13;
+  }
+
+  static double month_score(const Atom& atom, bool tight) {
+    if (atom.month > 0 && atom.folded.size() > 1) return is_whole_month_name(atom.folded) ? 30 : 27;
+    return tight ? 24 : 15;
+  }
+
+  static int month_value(const Atom& atom) { return atom.month > 0 ? atom.month : atom.roman; }
+
+  void take_month(Part& part, const Atom& atom) const {
+    part.month = month_value(atom);
+    part.roman = atom.month == 0;
+    part.noisy |= atom.noisy;
+    if (part.month > 12) part.impossible = fmt::format("There is no month {}.", part.month);
+  }
+
+  // --- Every way to read one date that begins at an atom
+
+  void parts_at(std::size_t i, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    if (a.is_number() && !a.measured) {
+      if (day_number(a)) from_day(i, parts);
+      if (a.digits == 4 || !a.year_pattern.empty()) from_year(i, parts);
+      if (a.digits == 8) from_eight_digits(i, parts);
+      if (a.apostrophe || (a.digits == 2 && a.number > 31)) {
+        Part part{.form = "Y", .year = {.two_digits = a.number}, .first = i, .last = i, .noisy = a.noisy};
+        part.score = a.apostrophe ? 22 : 6;
+        parts.push_back(std::move(part));
+      }
+    }
+    if (is_month(a)) from_month(i, parts);
+    if (a.season > 0) from_season(i, parts);
+    from_century(i, parts);
+  }
+
+  void from_day(std::size_t i, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    const Link to_second = link(i);
+    Part day{.form = "D", .day = a.number, .first = i, .last = i, .noisy = a.noisy};
+    day.score = 10;
+    if (to_second.usable && !to_second.both && !to_second.either) {
+      const Atom& second = atoms_[to_second.next];
+      const bool tight = to_second.gap.tight();
+      const bool named = is_month(second) || second.two_or_eleven;
+      if (named && !(to_second.gap.ring && a.number != 1)) {
+        Part part = day;
+        part.form = "DM";
+        part.last = to_second.next;
+        part.day_uncertain = to_second.gap.query;
+        if (second.two_or_eleven) {
+          part.month = 2;
+          part.two_or_eleven = part.noisy = true;
+        } else {
+          take_month(part, second);
+        }
+        const bool impossible_day = a.number > 31 || a.number == 0;
+        if (impossible_day && tight && to_second.plain && !to_second.gap.space) {
+          part.impossible = fmt::format("There is no day {}.", a.number);
+        }
+        if (!impossible_day || !part.impossible.empty()) {
+          part.score = 10 + month_score(second, tight);
+          parts.push_back(part);
+          const Link to_year = link(part.last);
+          if (to_year.usable && !to_year.both && !to_year.either) {
+            if (auto year = year_of(to_year.next, to_year, true)) {
+              Part full = part;
+              full.form = "DMY";
+              full.last = to_year.next;
+              full.month_uncertain = to_year.gap.query;
+              full.year = *year;
+              full.noisy |= atoms_[to_year.next].noisy;
+              full.score = 10 + month_score(second, tight || to_year.gap.tight()) + year_score(*year, atoms_[to_year.next], to_year);
+              if (year->value >= 0 && full.roman && !tight) full.score += 4;
+              split_year(full, part, parts);
+              parts.push_back(std::move(full));
+            } else if (wrong_year(to_year)) {
+              Part full = part;
+              full.form = "DMY";
+              full.last = to_year.next;
+              full.impossible = fmt::format("{} is no year of collecting.", atoms_[to_year.next].number);
+              full.score = 70;
+              parts.push_back(std::move(full));
+            }
+          }
+        }
+      }
+      if (day_number(second) && to_second.gap.tight() && !to_second.gap.comma && !to_second.gap.ring) numeric(i, to_second, parts);
+      if (second.digits == 4 && !second.measured && second.number >= kLeastYear && second.number <= kMostYear) {
+        // "7.1934" is a month and year; "16-17 1983" ends with the day and year of a range.
+        if (a.number >= 1 && a.number <= 12 && to_second.gap.tight() && !to_second.gap.space && to_second.plain) {
+          Part part{.form = "MY", .month = a.number, .year = {.value = second.number}, .first = i, .last = to_second.next};
+          part.noisy = a.noisy || second.noisy;
+          part.score = 40;
+          parts.push_back(std::move(part));
+        }
+        Part part = day;
+        part.form = "DY";
+        part.last = to_second.next;
+        part.year.value = second.number;
+        part.noisy |= second.noisy;
+        part.score = 38;
+        parts.push_back(std::move(part));
+      }
+      if (second.digits == 2 && (second.apostrophe || to_second.gap.comma) && !second.measured) {
+        Part part = day;
+        part.form = "DY";
+        part.last = to_second.next;
+        part.year.two_digits = second.number;
+        part.score = 20;
+        parts.push_back(std::move(part));
+      }
+    }
+    if (a.number >= 1 && a.number <= 31) parts.push_back(std::move(day));
+  }
+
+  // A printed "19" with the rest written beside it: "12 June 19 09".
+  void split_year(const Part& full, const Part& part, std::vector<Part>& parts) const {
+    const Atom& century = atoms_[full.last];
+    if (century.digits != 2 || (century.number != 18 && century.number != 19) || century.apostrophe) return;
+    const Link rest = link(full.last);
+    if (!rest.usable || !rest.plain || rest.gap.dash || rest.gap.slash || rest.gap.comma) return;
+    const Atom& tail = atoms_[rest.next];
+    if (!tail.is_number() || tail.measured || tail.digits != 2 || (!rest.gap.blank && tail.begin - century.end > 3)) return;
+    if (rest.next + 1 < atoms_.size() && is_month(atoms_[rest.next + 1])) return;
+    Part split = part;
+    split.form = "DMY";
+    split.last = rest.next;
+    split.year.value = century.number * 100 + tail.number;
+    split.noisy |= tail.noisy;
+    split.score = full.score + 10;
+    parts.push_back(std::move(split));
+  }
+
+  bool wrong_year(const Link& to_year) const {
+    const Atom& atom = atoms_[to_year.next];
+    return atom.is_number() && !atom.measured && atom.digits == 4 && to_year.gap.tight() && !to_year.gap.space && to_year.plain;
+  }
+
+  // Two or three numbers: "3/4/1920", "14/8".
+  void numeric(std::size_t i, const Link& to_second, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    const Atom& b = atoms_[to_second.next];
+    Part part{.form = "NN", .first_number = a.number, .second_number = b.number, .first = i, .last = to_second.next};
+    part.noisy = a.noisy || b.noisy;
+    part.score = 20;
+    const Link to_year = link(part.last);
+    const bool possible = std::min(a.number, b.number) >= 1 && std::min(a.number, b.number) <= 12 && std::max(a.number, b.number) <= 31;
+    if (to_year.usable && !to_year.both && !to_year.either && to_year.gap.tight() && !to_year.gap.ring) {
+      const Atom& c = atoms_[to_year.next];
+      const bool same_marks = to_year.gap.dot == to_second.gap.dot && to_year.gap.dash == to_second.gap.dash &&
+                              to_year.gap.slash == to_second.gap.slash;
+      if (auto year = year_of(to_year.next, to_year, false)) {
+        Part full = part;
+        full.form = "NNY";
+        full.last = to_year.next;
+        full.year = *year;
+        full.noisy |= c.noisy;
+        full.score = 64;
+        if (!possible) full.impossible = fmt::format("{} and {} are no day and month.", a.number, b.number);
+        if (possible || same_marks) parts.push_back(std::move(full));
+      } else if (c.is_number() && !c.measured && c.digits == 2 && same_marks && possible) {
+        Part full = part;
+        full.form = "NNY";
+        full.last = to_year.next;
+        full.year.two_digits = c.number;
+        full.noisy |= c.noisy;
+        full.score = 44;
+        full.year_first_possible = to_second.gap.dash && a.digits == 2 && b.digits == 2 && b.number >= 1 && b.number <= 12 &&
+                                   c.number >= 1 && c.number <= 31;
+        parts.push_back(std::move(full));
+      }
+    }
+    if (possible) parts.push_back(std::move(part));
+  }
+
+  void from_year(std::size_t i, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    const auto year = year_of(i, {}, false);
+    if (!year) return;
+    Part lone{.form = "Y", .year = *year, .first = i, .last = i, .noisy = a.noisy};
+    lone.score = year->value >= 0 ? (a.number >= kLeastLoneYear ? 34 : 20) : 32;
+    const Link to_second = link(i);
+    if (to_second.usable && !to_second.both && !to_second.either) {
+      const Atom& second = atoms_[to_second.next];
+      Part part = lone;
+      part.form = "YM";
+      part.last = to_second.next;
+      if (is_month(second) && month_value(second) <= 12 && !(second.month == 0 && !to_second.gap.tight() && second.folded.size() < 2 &&
+                                                             second.folded != "i" && second.folded != "v" && second.folded != "x")) {
+        take_month(part, second);
+        part.score = 40 + month_score(second, to_second.gap.tight()) - 2;
+        parts.push_back(part);
+        const Link to_day = link(part.last);
+        if (to_day.usable && !to_day.both && !to_day.either && day_number(atoms_[to_day.next]) && !to_day.gap.comma) {
+          Part full = part;
+          full.form = "YMD";
+          full.last = to_day.next;
+          full.day = atoms_[to_day.next].number;
+          full.noisy |= atoms_[to_day.next].noisy;
+          full.score += 10;
+          if (full.day >= 1 && full.day <= 31) parts.push_back(std::move(full));
+        }
+      } else if (second.season > 0) {
+        part.month = second.season;
+        part.score = 64;
+        parts.push_back(part);
+      } else if (day_number(second) && !to_second.gap.comma && (to_second.gap.tight() || !to_second.plain)) {
+        part.month = second.number;
+        part.noisy |= second.noisy;
+        part.score = 42;
+        if (second.number >= 1 && second.number <= 12) parts.push_back(part);
+        const Link to_day = link(part.last);
+        if (to_day.usable && day_number(atoms_[to_day.next]) && (to_day.gap.tight() || !to_day.plain) && !to_day.gap.comma) {
+          Part full = part;
+          full.form = "YMD";
+          full.last = to_day.next;
+          full.day = atoms_[to_day.next].number;
+          full.noisy |= atoms_[to_day.next].noisy;
+          // Only one order is possible in "2021-28-10".
+          if (full.month > 12 && full.day <= 12) std::swap(full.month, full.day);
+          full.score = 66;
+          if (full.month < 1 || full.month > 12 || full.day < 1 || full.day > 31) {
+            full.impossible = fmt::format("{} and {} are no month and day.", second.number, atoms_[to_day.next].number);
+            if (full.month == 0 || full.day == 0 || full.month > 31 || full.day > 31) full.score = 0;
+          }
+          if (full.score > 0) parts.push_back(std::move(full));
+        }
+      }
+    }
+    parts.push_back(std::move(lone));
+  }
+
+  void from_eight_digits(std::size_t i, std::vector<Part>& parts) const {
+    const int number = atoms_[i].number;
+    const int year = number / 10000, month = number / 100 % 100, day = number % 100;
+    if (year < kLeastLoneYear || year > kMostYear || month < 1 || month > 12 || day < 1 || day > last_day(month, year)) return;
+    Part part{.form = "YMD", .day = day, .month = month, .year = {.value = year}, .first = i, .last = i};
+    part.score = 40;
+    parts.push_back(std::move(part));
+  }
+
+  void from_month(std::size_t i, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    Part month{.form = "M", .first = i, .last = i};
+    take_month(month, a);
+    const Link to_second = link(i);
+    const bool lone_letter = a.month == 0 && a.folded.size() == 1;
+    if (to_second.usable && !to_second.both && !to_second.either && !(to_second.gap.ring)) {
+      const Atom& second = atoms_[to_second.next];
+      const bool tight = to_second.gap.tight();
+      // "XX DEC 1932": a day that was left blank.
+      if (a.roman == 20 && is_month(second) && second.month > 0) {
+        std::vector<Part> rest;
+        from_month(to_second.next, rest);
+        for (auto& part : rest) {
+          if (part.form != "MY") continue;
+          part.form = "DMY";
+          part.first = i;
+          part.day_blank = true;
+          part.score += 10;
+          parts.push_back(std::move(part));
+        }
+        return;
+      }
+      if (auto year = year_of(to_second.next, to_second, true); year && !(second.digits == 2 && lone_letter && !tight)) {
+        Part part = month;
+        part.form = "MY";
+        part.last = to_second.next;
+        part.month_uncertain = to_second.gap.query;
+        part.year = *year;
+        part.noisy |= second.noisy;
+        part.score = month_score(a, tight) + year_score(*year, second, to_second);
+        if (lone_letter && !tight) part.score -= 6;
+        const bool day_too = second.digits == 2 && !second.apostrophe && second.number >= 1 && second.number <= 31;
+        part.month_or_year = day_too;
+        if (day_too) part.score -= a.month > 0 ? 12 : 4;
+        parts.push_back(std::move(part));
+      }
+      if (day_number(second) && second.number >= 1 && second.number <= 31 && month.month <= 12) {
+        Part part = month;
+        part.form = "MD";
+        part.last = to_second.next;
+        part.day = second.number;
+        part.noisy |= second.noisy;
+        part.score = month_score(a, tight) + 10;
+        if (second.digits == 2 && a.month == 0) part.month_or_year = true;
+        parts.push_back(part);
+        const Link to_year = link(part.last);
+        if (to_year.usable && !to_year.both && !to_year.either) {
+          auto year = year_of(to_year.next, to_year, true);
+          // "Feb. 16-17 1983": the dash ends a range of days.
+          if (year && year->two_digits >= 0 && to_year.gap.dash && !to_second.gap.dash && !atoms_[to_year.next].apostrophe) year.reset();
+          if (year) {
+            Part full = part;
+            full.form = "MDY";
+            full.month_or_year = false;
+            full.last = to_year.next;
+            full.year = *year;
+            full.day_uncertain = to_year.gap.query;
+            full.noisy |= atoms_[to_year.next].noisy;
+            full.score = 10 + month_score(a, tight) + year_score(*year, atoms_[to_year.next], to_year);
+            parts.push_back(std::move(full));
+          }
+        }
+      }
+    }
+    month.score = a.month > 0 ? (is_whole_month_name(a.folded) ? 14 : 8) : 3;
+    if (a.roman != 20) parts.push_back(std::move(month));
+  }
+
+  void from_season(std::size_t i, std::vector<Part>& parts) const {
+    const Link to_year = link(i);
+    if (!to_year.usable || to_year.both || to_year.either) return;
+    const auto year = year_of(to_year.next, to_year, true);
+    if (!year) return;
+    Part part{.form = "MY", .month = atoms_[i].season, .year = *year, .first = i, .last = to_year.next};
+    part.score = 28 + year_score(*year, atoms_[to_year.next], to_year);
+    // "winter 1909-10": one winter.
+    const Link more = link(part.last);
+    if (more.usable && more.plain && (more.gap.dash || more.gap.slash) && year->value >= 0) {
+      const Atom& end = atoms_[more.next];
+      if (end.is_number() && !end.measured && (end.number == (year->value + 1) % 100 || end.number == year->value + 1)) {
+        part.last = more.next;
+        part.score += 4;
+      }
+    }
+    parts.push_back(std::move(part));
+  }
+
+  // "19th century", "XIX siglo" and "19. Jahrhundert".
+  void from_century(std::size_t i, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    if (!day_number(a) || a.number < kLeastLoneYear / 100 || a.number > 21) return;
+    std::size_t next = i + 1;
+    if (next < atoms_.size() && atoms_[next].begin == a.end && atoms_[next].sense == Sense::filler) ++next;
+    if (next >= atoms_.size() || atoms_[next].sense != Sense::century || !gap_after(next - 1).usable) return;
+    Part part{.form = "Y", .first = i, .last = next};
+    part.year.pattern = fmt::format("{:02}XX", a.number - 1);
+    part.score = 36;
+    parts.push_back(std::move(part));
+  }
+
+  // --- Two dates
+
+  static bool same_order(const Part& from, const Part& to) {
+    const bool from_month_first = from.form.starts_with("M") && from.has('D');
+    const bool to_month_first = to.form.starts_with("M") && to.has('D');
+    return from_month_first == to_month_first;
+  }
+
+  // May `to` end what `from` begins?
+  bool joins(const Part& from, const Part& to, const Link& between) const {
+    const std::string_view a = from.form, b = to.form;
+    if (a == "D") return b == "DM" || b == "DMY" || b == "NN" || b == "NNY";
+    if (a == "DM") return b == "DM" || b == "DMY" || (b == "NNY" && from.roman);
+    if (a == "M") return b == "M" || (b == "MY" && to.month <= 12);
+    if (a == "MD") return b == "D" || b == "DY" || b == "MD" || b == "MDY";
+    if (a == "NN") return b == "NN" || b == "NNY";
+    if (a == "YMD") return b == "D" || b == "DM" || b == "YMD" || (b == "MD" && between.plain);
+    if (a == "YM") return b == "M" || b == "YM";
+    if (a == "MY") return b == "MY" || (b == "Y" && !between.gap.dash) || b == "DMY" || b == "MDY";
+    if (a == "Y") {
+      if (b == "Y") return to.year.value >= 0 || !to.year.pattern.empty() || from.year.two_digits >= 0;
+      if (b == "MY") return !between.plain || between.gap.space;
+      return false;
+    }
+    return (b == "DMY" || b == "MDY" || b == "NNY") && same_order(from, to);
+  }
+
+  std::optional<Candidate> best_at(std::size_t i) {
+    starts_.clear();
+    parts_at(i, starts_);
+    std::optional<Candidate> best;
+    const auto offer = [&](Candidate candidate) {
+      if (!best || candidate.score > best->score || (candidate.score == best->score && candidate.last > best->last)) {
+        best = std::move(candidate);
+      }
+    };
+    for (const Part& part : starts_) {
+      Candidate single{.from = part, .to = {}, .first = part.first, .last = part.last, .score = part.score, .impossible = part.impossible};
+      if (part.form != "D" && part.form != "DY") offer(single);
+      const Link between = link(part.last);
+      if (!between.usable || !(between.to || between.both || between.either || between.gap.slash)) continue;
+      ends_.clear();
+      parts_at(between.next, ends_);
+      short_year(part, between, ends_);
+      for (const Part& end : ends_) {
+        if (!joins(part, end, between)) continue;
+        const bool slash_range = between.gap.slash && !between.to && !between.both && !between.either;
+        if (slash_range && !(part.form == "M" || part.form == "MY" || part.form == "Y" || part.form == "YM" || part.form == "D")) continue;
+        if (slash_range && part.form == "D" && !atoms_[end.first + 1].is_number() && !end.roman && end.form == "DM") continue;
+        if (slash_range && part.form == "D" && end.has('N')) continue;
+        Candidate pair{.from = part, .to = end};
+        pair.relation = between.either ? Relation::either : between.both && !between.to && !between_word(part) ? Relation::both : Relation::range;
+        pair.first = part.first;
+        pair.last = end.last;
+        pair.to.circa |= between.circa;
+        pair.score = std::max(part.score, end.score) + 0.3 * std::min(part.score, end.score);
+        pair.impossible = !part.impossible.empty() ? part.impossible : end.impossible;
+        complete(pair);
+        offer(std::move(pair));
+      }
+    }
+    if (best && !acceptable(*best)) return std::nullopt;
+    return best;
+  }
+
+  bool between_word(const Part& part) const {
+    return part.first > 0 && atoms_[part.first - 1].sense == Sense::between;
+  }
+
+  // "1932-33", "1909/10": the second year lacks its century.
+  void short_year(const Part& from, const Link& between, std::vector<Part>& ends) const {
+    const Atom& atom = atoms_[between.next];
+    const bool year_alone = from.form == "Y" && from.year.value >= 0;
+    if (!year_alone || !between.plain || between.gap.space || !atom.is_number() || atom.measured || atom.digits != 2) return;
+    const int year = from.year.value / 100 * 100 + atom.number;
+    if (year <= from.year.value) return;
+    // A number that may be a month is read as one, unless it is just the next year of a slash.
+    if (atom.number <= 12 && !(between.gap.slash && year == from.year.value + 1)) return;
+    Part part{.form = "Y", .year = {.value = year}, .first = between.next, .last = between.next, .noisy = atom.noisy};
+    part.score = 34;
+    ends.push_back(std::move(part));
+  }
+
+  // Gives each end what it shares with the other, and sees whether the two run forward.
+  void complete(Candidate& pair) const {
+    Part& a = pair.from;
+    Part& b = pair.to;
+    if (b.form == "NN" || b.form == "NNY") {
+      // The first date settles the order of the second.
+      if (a.form == "D" || (a.form == "DM" && a.roman) || a.form == "DMY") settle(b, true);
+    }
+    if (a.form == "NN" || a.form == "NNY" || b.form == "NN" || b.form == "NNY") {
+      const auto order_a = order_of(a), order_b = order_of(b);
+      if (order_a == Order::open && order_b != Order::open) settle(a, order_b == Order::day_first);
+      else if (order_b == Order::open && order_a != Order::open) settle(b, order_a == Order::day_first);
+      if (is_numeric(a) && order_of(a) != Order::open) settle(a, order_of(a) == Order::day_first);
+      if (is_numeric(b) && order_of(b) != Order::open) settle(b, order_of(b) == Order::day_first);
+    }
+    if (a.month == 0 && a.day > 0) a.month = b.month;
+    if (b.month == 0 && b.day > 0) b.month = a.month;
+    if (!a.year.known() && b.year.known()) {
+      a.year = b.year;
+      const bool earlier_year = a.month > b.month && a.has('M') && b.has('M') && a.month <= 12;
+      if (earlier_year && a.year.value > 0) --a.year.value;
+      else if (earlier_year && a.year.two_digits > 0) --a.year.two_digits;
+      if (earlier_year) a.year.uncertain = false;
+    } else if (!b.year.known() && a.year.known()) {
+      b.year = a.year;
+    }
+    // The century of one end holds for the other.
+    if (a.year.two_digits >= 0 && b.year.value >= 0) a.year = {.value = century_before(a.year.two_digits, b.year.value)};
+    else if (b.year.two_digits >= 0 && a.year.value >= 0) {
+      b.year = {.value = a.year.value / 100 * 100 + b.year.two_digits};
+      if (b.year.value < a.year.value) b.year.value += 100;
+    }
+    if (!pair.impossible.empty()) return;
+    const int year_a = a.year.value >= 0 ? a.year.value : a.year.two_digits;
+    const int year_b = b.year.value >= 0 ? b.year.value : b.year.two_digits;
+    const bool century_turns = a.year.two_digits > b.year.two_digits && b.year.two_digits >= 0;
+    const auto key = [](int year, const Part& part) { return (std::max(year, 0) * 100 + part.month) * 100 + part.day; };
+    if (!is_numeric(a) && !is_numeric(b) && !century_turns && key(year_a, a) > key(year_b, b) && a.year.pattern.empty() && b.year.pattern.empty()) {
+      const bool finer = (a.day == 0) == (b.day == 0) && (a.month == 0) == (b.month == 0);
+      if (finer && pair.relation == Relation::range) pair.impossible = "The second date lies before the first.";
+    }
+  }
+
+  static int century_before(int two_digits, int last_year) {
+    const int year = last_year / 100 * 100 + two_digits;
+    return year > last_year ? year - 100 : year;
+  }
+
+  enum class Order { day_first, month_first, open, same };
+  static bool is_numeric(const Part& part) { return part.form == "NN" || part.form == "NNY"; }
+
+  Order order_of(const Part& part) const {
+    if (!is_numeric(part)) return part.has('D') ? (part.form.starts_with("M") ? Order::month_first : Order::day_first) : Order::open;
+    if (part.first_number > 12) return Order::day_first;
+    if (part.second_number > 12) return Order::month_first;
+    if (context_.order == DateContext::Order::day_month) return Order::day_first;
+    if (context_.order == DateContext::Order::month_day) return Order::month_first;
+    if (part.first_number == part.second_number) return Order::day_first;
+    return Order::open;
+  }
+
+  static void settle(Part& part, bool day_first) {
+    part.day = day_first ? part.first_number : part.second_number;
+    part.month = day_first ? part.second_number : part.first_number;
+    if (part.month > 12) part.impossible = fmt::format("There is no month {}.", part.month);
+    part.form = part.form == "NN" ? "DM" : "DMY";
+  }
+
+  // --- Is it a date at all?
+
+  bool covers_everything(std::size_t first, std::size_t last) const {
+    for (std::size_t i = 0; i < atoms_.size(); ++i) {
+      if (i >= first && i <= last) continue;
+      if (i > last + 8) return false;
+      const Atom& atom = atoms_[i];
+      const bool beside = atom.sense == Sense::filler || atom.sense == Sense::circa || atom.sense == Sense::uncertain ||
+                          atom.sense == Sense::before || atom.sense == Sense::after || atom.sense == Sense::part_of ||
+                          atom.sense == Sense::until || atom.sense == Sense::since || atom.sense == Sense::from ||
+                          atom.sense == Sense::between || atom.sense == Sense::decade_start || atom.sense == Sense::earlier ||
+                          atom.sense == Sense::later || atom.sense == Sense::either || atom.folded == "some" ||
+                          (atom.end <= atoms_[last].end) || atom.folded == "than" || atom.folded == "do" || atom.folded == "dito";
+      if (!beside) return false;
+    }
+    return true;
+  }
+
+  bool acceptable(const Candidate& candidate) const {
+    const Part& a = candidate.from;
+    if (candidate.relation == Relation::single) {
+      const bool bare = covers_everything(candidate.first, candidate.last);
+      if (a.form == "Y" && a.year.two_digits >= 0) return bare || atoms_[a.first].apostrophe;
+      if (a.form == "Y" && a.year.value >= 0 && a.year.value < kLeastLoneYear) return bare;
+      if (a.form == "M") {
+        const Atom& atom = atoms_[a.first];
+        return atom.month > 0 && (bare || (is_whole_month_name(atom.folded) && atom.folded.size() >= 7 && atom.folded != "augustus"));
+      }
+      if (a.form == "NN") {
+        const Link between = link(a.first);
+        const bool fraction = a.first_number < a.second_number && a.second_number <= 8;
+        return bare || (between.gap.slash && !fraction && stands_alone(candidate));
+      }
+      if (a.form == "MD" && a.roman) return bare || link(a.first).gap.tight();
+      if (a.form == "DM" && a.roman) return bare || (link(a.first).gap.tight() && stands_alone(candidate));
+      if (a.form == "DM" || a.form == "MD") return bare || atoms_[a.last].folded.size() >= 3 || atoms_[a.first].folded.size() >= 3;
+      if (a.noisy && !a.year.known()) return false;
+      if (a.form == "MY" && a.roman && a.year.two_digits >= 0) return bare || link(a.first).gap.tight();
+      return true;
+    }
+    if (candidate.relation == Relation::range || candidate.relation == Relation::both || candidate.relation == Relation::either) {
+      const Part& b = candidate.to;
+      if (a.form == "Y" && a.year.two_digits >= 0 && b.year.two_digits >= 0) return covers_everything(candidate.first, candidate.last) && atoms_[a.first].apostrophe;
+      if (!a.year.known() && !b.year.known()) {
+        if (a.form == "M" && b.form == "M") return covers_everything(candidate.first, candidate.last);
+        if (is_numeric(a) || is_numeric(b)) return covers_everything(candidate.first, candidate.last);
+      }
+    }
+    return true;
+  }
+
+  // No letter or digit is glued to either side.
+  bool stands_alone(const Candidate& candidate) const {
+    const auto begin = atoms_[candidate.first].begin, end = atoms_[candidate.last].end;
+    const bool open_before = candidate.first == 0 || atoms_[candidate.first - 1].end + 1 < begin ||
+                             (atoms_[candidate.first - 1].end < begin && text_[begin - 1] == ' ');
+    const bool open_after = candidate.last + 1 >= atoms_.size() || atoms_[candidate.last + 1].begin > end + 1 ||
+                            (atoms_[candidate.last + 1].begin > end && text_[end] == ' ');
+    return open_before && open_after;
+  }
+
+  // --- Writing EDTF
+
+  // The text is EDTF already, and not the short range of years that looks like it ("1921-30").
+  bool as_written(DateReading& reading) const {
+    constexpr std::string_view kSpace = " \t\r\n";
+    const auto begin = text_.find_first_not_of(kSpace);
+    constexpr std::size_t kLongestEdtf = 200;
+    if (begin == std::string_view::npos) return false;
+    const auto end = text_.find_last_not_of(kSpace) + 1;
+    const std::string_view text = text_.substr(begin, end - begin);
+    if (text.size() < 7 || text.size() > kLongestEdtf || text.front() == '-' || text.front() == 'Y') return false;
+    const auto value = parse_edtf(text);
+    if (!value) return false;
+    for (const auto& member : value->members) {
+      for (const auto& date : {member.first, member.last}) {
+        if (!date) continue;
+        if (date->year.digits < "1000") return false;
+        const bool short_range = date->day.digits.empty() && date->month.digits > "12" && date->month.digits.front() != 'X' &&
+                                 date->month.digits.substr(0, 2) > date->year.digits.substr(2, 2);
+        if (short_range) return false;
+      }
+    }
+    reading.begin = begin;
+    reading.end = end;
+    reading.verbatim = std::string(text);
+    reading.edtf = std::string(text);
+    reading.confidence = 0.97;
+    reading.reasons.push_back("The text is written as an ISO 8601 date.");
+    if (value->kind == Edtf::Kind::date && text.size() == 7) {
+      const int month = std::atoi(value->members.front().first->month.digits.c_str());
+      const int year = std::atoi(value->members.front().first->year.digits.c_str());
+      if (month == year % 100 + 1) {
+        reading.confidence = 0.6;
+        reading.alternatives.emplace_back(fmt::format("{}/{}", year, year + 1), 0.4);
+        reading.reasons.push_back("The second number may also be the next year.");
+      }
+    }
+    return true;
+  }
+
+  struct Written {
+    std::vector<std::string> texts;  // one, or the members of a set
+    bool resolved_century = false, open_century = false, open_order = false, no_century_fits = false;
+  };
+
+  // Four-digit texts that the year allows, best first.
+  std::vector<std::string> years_of(const Year& year, Written& written) const {
+    if (year.value >= 0) return {fmt::format("{:04}", year.value)};
+    if (!year.pattern.empty()) return {year.pattern};
+    if (year.two_digits < 0) return {"XXXX"};
+    std::vector<std::string> texts;
+    if (context_.period) {
+      constexpr int kFirstCentury = 15, kLastCentury = 20;
+      for (int century = kFirstCentury; century <= kLastCentury; ++century) {
+        const int value = century * 100 + year.two_digits;
+        if (value >= context_.period->first && value <= context_.period->second) texts.push_back(fmt::format("{:04}", value));
+      }
+      written.no_century_fits |= texts.empty();
+    }
+    if (texts.size() == 1) {
+      texts.front() += '?';
+      written.resolved_century = true;
+    }
+    if (texts.empty()) texts.push_back(fmt::format("XX{:02}", year.two_digits));
+    written.open_century |= texts.size() > 1 || texts.front().starts_with("XX");
+    return texts;
+  }
+
+  int season_code(int season) const {
+    if (context_.hemisphere == DateContext::Hemisphere::south) return season + 8;
+    if (context_.hemisphere == DateContext::Hemisphere::north) return season + 4;
+    return season;
+  }
+
+  std::string day_text(const std::string& year, int month, int day, const Part& part) const {
+    std::string text = year;
+    if (month > 0) text += fmt::format("-{}{:02}", part.month_uncertain ? "?" : "", month > 12 ? season_code(month) : month);
+    if (day > 0 && month > 0) text += fmt::format("-{}{:02}", part.day_uncertain ? "?" : "", day);
+    else if (part.day_blank) text += "-XX";
+    return text;
+  }
+
+  // EDTF texts of one date; empty with a reason in `impossible` when the calendar lacks it.
+  Written write_part(const Part& part, std::string& impossible) const {
+    Written written;
+    struct DayMonth {
+      int day, month;
+    };
+    std::vector<DayMonth> days;
+    if (is_numeric(part)) {
+      const auto order = order_of(part);
+      if (order != Order::month_first) days.push_back({part.first_number, part.second_number});
+      if (order == Order::month_first || order == Order::open) days.push_back({part.second_number, part.first_number});
+      written.open_order = days.size() > 1;
+    } else {
+      days.push_back({part.day, part.month});
+      if (part.two_or_eleven) days.push_back({part.day, 11});
+    }
+    const auto years = years_of(part.year, written);
+    for (const auto& year : years) {
+      const int value = year.find('X') == std::string::npos ? std::stoi(year) : -1;
+      for (const auto& [day, month] : days) {
+        if (day > 0 && month >= 1 && month <= 12 && day > last_day(month, value)) {
+          impossible = fmt::format("{} has no day {}.", month_name(month, value), day);
+          continue;
+        }
+        written.texts.push_back(day_text(year, month, day, part));
+      }
+    }
+    std::ranges::sort(written.texts);
+    return written;
+  }
+
+  static std::string month_name(int month, int year) {
+    constexpr std::array kNames{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"};
+    const std::string name = kNames[static_cast<std::size_t>(month - 1)];
+    return year >= 0 ? fmt::format("{} {}", name, year) : name;
+  }
+
+  struct Marks {
+    bool circa = false, uncertain = false, before = false, after = false, until = false, since = false, part_of = false;
+    bool some_month = false, some_day = false;
+    std::size_t begin = 0, end = 0;
+  };
+
+  // Words and signs beside the date: "ca.", "before", "(?)", "or earlier".
+  Marks marks_around(const Candidate& candidate) const {
+    Marks marks;
+    marks.begin = atoms_[candidate.first].begin;
+    marks.end = atoms_[candidate.last].end;
+    // Backwards.
+    std::size_t at = candidate.first;
+    constexpr int kMostWords = 5;
+    for (int n = 0; n < kMostWords; ++n) {
+      const std::size_t from = at > 0 ? atoms_[at - 1].end : 0;
+      std::string_view before = text_.substr(from, atoms_[at].begin - from);
+      if (before.size() > kLongestGap) before = before.substr(before.size() - kLongestGap);
+      if (before.find('~') != std::string_view::npos || before.find("±") != std::string_view::npos) {
+        marks.circa = true;
+        marks.begin = from + before.find_first_of("~\xC2");
+      }
+      if (before.find('<') != std::string_view::npos) marks.before = true;
+      if (before.ends_with('\'') || before.ends_with("’")) marks.begin = std::min(marks.begin, atoms_[at].begin - (before.ends_with('\'') ? 1 : 3));
+      if (at == 0) break;
+      const Atom& word = atoms_[at - 1];
+      const Gap gap = gap_after(at - 1);
+      if (!gap.usable || gap.slash) break;
+      bool taken = true;
+      switch (word.sense) {
+        case Sense::circa:
+          // "C. 1905" after a name would be an initial; "c." must not follow another initial.
+          marks.circa = true;
+          break;
+        case Sense::uncertain: marks.uncertain = true; break;
+        case Sense::before: marks.before = true; break;
+        case Sense::after: marks.after = true; break;
+        case Sense::until: marks.until = true; break;
+        case Sense::since: marks.since = true; break;
+        case Sense::part_of: marks.part_of = true; break;
+        case Sense::between: case Sense::from: case Sense::decade_start: case Sense::filler: case Sense::both: break;
+        case Sense::earlier: case Sense::later: break;
+        default:
+          if (word.folded == "than" && at >= 2 && (atoms_[at - 2].sense == Sense::earlier || atoms_[at - 2].sense == Sense::later)) {
+            (atoms_[at - 2].sense == Sense::earlier ? marks.before : marks.after) = true;
+            break;
+          }
+          if (word.folded == "month" && n > 0) {
+            marks.some_month = true;
+            break;
+          }
+          if (word.folded == "day" && n > 0) {
+            marks.some_day = true;
+            break;
+          }
+          taken = false;
+      }
+      if (!taken) break;
+      --at;
+      if (word.sense != Sense::filler && word.sense != Sense::both) marks.begin = word.begin;
+    }
+    // Forwards.
+    const std::string_view after = text_.substr(marks.end, kLongestGap);
+    std::size_t width = 0;
+    while (width < after.size() && (after[width] == ' ' || after[width] == '(' || after[width] == '.')) ++width;
+    if (width < after.size() && after[width] == '?') {
+      marks.uncertain = true;
+      marks.end += width + 1;
+      if (marks.end < text_.size() && text_[marks.end] == ')' && after.substr(0, width).find('(') != std::string_view::npos) ++marks.end;
+    }
+    if (const std::size_t next = candidate.last + 1; next < atoms_.size() && gap_between(text_, atoms_[candidate.last].end, std::max(atoms_[next].begin, atoms_[candidate.last].end)).usable) {
+      const Atom& word = atoms_[next];
+      const bool last_word = next + 1 >= atoms_.size();
+      if (last_word && word.sense == Sense::circa) marks.circa = true;
+      if (last_word && word.sense == Sense::uncertain) marks.uncertain = true;
+      if (word.sense == Sense::either) {
+        for (std::size_t i = next + 1; i < std::min(next + 4, atoms_.size()); ++i) {
+          if (atoms_[i].sense == Sense::earlier) marks.until = true;
+          if (atoms_[i].sense == Sense::later) marks.since = true;
+          if (marks.until || marks.since) marks.end = std::max(marks.end, atoms_[i].end);
+        }
+      }
+    }
+    return marks;
+  }
+
+  static std::string with_mark(const std::string& text, const Marks& marks) {
+    if (!marks.circa && !marks.uncertain) return text;
+    const char mark = marks.circa && marks.uncertain ? '%' : marks.circa ? '~' : '?';
+    std::string marked = text;
+    // One mark on the right covers what stands left of it; an inner '?' of a settled century is widened into it.
+    std::erase(marked, '?');
+    const bool had_query = marked != text;
+    return marked + (had_query && mark == '~' ? '%' : mark);
+  }
+
+  // The unit before or after, for "before 1914" and "after June 1914".
+  static std::string neighbour(const std::string& text, bool before) {
+    const auto value = parse_edtf(text);
+    if (!value) return text;
+    const EdtfDate& date = *value->members.front().first;
+    const std::string& year = date.year.digits;
+    const auto bounds = day_bounds(*value);
+    if (year.starts_with("XX") && year != "XXXX" && date.month.digits.empty()) {
+      const int two = std::stoi(year.substr(2)) + (before ? -1 : 1);
+      return two < 0 || two > 99 ? text : fmt::format("XX{:02}", two);
+    }
+    if (year.find('X') != std::string::npos && !date.month.digits.empty()) return text;
+    if (date.month.digits > "12" || !bounds.first || !bounds.last) return text;
+    const auto day = before ? *bounds.first - std::chrono::days{1} : *bounds.last + std::chrono::days{1};
+    std::string other = iso_day(day);
+    if (date.month.digits.empty()) other.resize(4);
+    else if (date.day.digits.empty()) other.resize(7);
+    const bool uncertain = text.find('?') != std::string::npos;
+    if (uncertain) other.insert(4, "?");
+    return other;
+  }
+
+  void write(const Candidate& candidate, std::size_t ties, DateReading& reading) const {
+    const Marks marks = marks_around(candidate);
+    reading.begin = marks.begin;
+    reading.end = std::min(marks.end, text_.size());
+    reading.verbatim = std::string(text_.substr(reading.begin, reading.end - reading.begin));
+    if (candidate.other_event) {
+      reading.reasons.push_back("The date follows a word such as det., so it is not the date of collecting.");
+      return;
+    }
+    std::string impossible = candidate.impossible;
+    const Part& a = candidate.from;
+    const Part& b = candidate.to;
+    Written from = write_part(a, impossible);
+    Written to;
+    if (candidate.relation != Relation::single) to = write_part(b, impossible);
+    if (!candidate.impossible.empty() || from.texts.empty() || (candidate.relation != Relation::single && to.texts.empty())) {
+      reading.reasons.push_back(impossible.empty() ? "The parts make no date." : impossible);
+      reading.reasons.push_back("The date is kept as written and left open.");
+      return;
+    }
+    double confidence = base_confidence(candidate);
+    if (a.noisy || b.noisy) {
+      confidence *= 0.85;
+      reading.reasons.push_back("A letter was read as the digit or numeral it resembles.");
+    }
+    if (ties > 0) {
+      confidence *= 0.9;
+      reading.reasons.push_back("Another date follows in the text; the first was taken.");
+    }
+    if (a.month_or_year && candidate.relation == Relation::single) {
+      write_month_or_year(a, marks, confidence, reading);
+      return;
+    }
+    if (a.year_first_possible && candidate.relation == Relation::single && !settles_year_first(a)) {
+      reading.reasons.push_back("Day, month and year of two digits each: the year may stand first or last.");
+      for (const auto& text : from.texts) reading.alternatives.emplace_back(text, 0.6 / static_cast<double>(from.texts.size()));
+      return;
+    }
+    std::string edtf;
+    if (candidate.relation == Relation::single) {
+      edtf = write_single(a, from, marks, reading, confidence);
+    } else {
+      edtf = write_pair(candidate, from, to, marks, reading, confidence);
+    }
+    explain(from, to, marks, reading);
+    if (edtf.empty() || !parse_edtf(edtf)) {
+      if (!edtf.empty()) reading.reasons.push_back("The parts make no valid date; the text is kept as written.");
+      return;
+    }
+    reading.edtf = edtf;
+    reading.confidence = confidence;
+  }
+
+  bool settles_year_first(const Part& part) const {
+    if (!context_.period) return false;
+    Written first, last;
+    const auto year_first = years_of({.two_digits = part.first_number}, first);
+    const auto year_last = years_of(part.year, last);
+    return first.no_century_fits && !last.no_century_fits;
+  }
+
+  double base_confidence(const Candidate& candidate) const {
+    const Part& a = candidate.from;
+    const Part& b = candidate.to;
+    const bool four = a.year.value >= 0 || b.year.value >= 0;
+    const bool bare = covers_everything(candidate.first, candidate.last);
+    if (a.form == "Y" && candidate.relation == Relation::single) return bare ? 0.95 : 0.65;
+    if (a.form == "M" && candidate.relation == Relation::single) return bare ? 0.8 : 0.5;
+    if (four) return 0.98;
+    if (a.year.two_digits >= 0) return 0.92;
+    if (!a.year.pattern.empty()) return 0.93;
+    return bare ? 0.85 : is_numeric(a) ? 0.6 : 0.75;
+  }
+
+  void explain(const Written& from, const Written& to, const Marks& marks, DateReading& reading) const {
+    const auto either = [&](bool Written::*flag) { return from.*flag || to.*flag; };
+    if (either(&Written::resolved_century)) {
+      reading.reasons.push_back(fmt::format("The century follows from the period {} to {} of the tin and is marked uncertain.",
+                                            context_.period->first, context_.period->second));
+    }
+    if (either(&Written::no_century_fits)) {
+      reading.reasons.push_back(fmt::format("No year of the period {} to {} ends in these two digits, so the century stays open.",
+                                            context_.period->first, context_.period->second));
+    } else if (either(&Written::open_century)) {
+      reading.reasons.push_back("The year has two digits and the century is not known.");
+    }
+    if (either(&Written::open_order)) reading.reasons.push_back("Day and month may stand in either order; both are kept.");
+    if (marks.part_of) reading.reasons.push_back("A word such as early or late narrows the date; EDTF cannot say it.");
+  }
+
+  // "VI.12": the twelfth of June, or June 1912.
+  void write_month_or_year(const Part& part, const Marks&, double confidence, DateReading& reading) const {
+    Part as_day = part, as_year = part;
+    const int number = part.form == "MD" ? part.day : part.year.two_digits;
+    as_day.form = "MD";
+    as_day.day = number;
+    as_day.year = {};
+    as_year.form = "MY";
+    as_year.day = 0;
+    as_year.year = {.two_digits = number};
+    std::string impossible{};
+    const Written day = write_part(as_day, impossible), year = write_part(as_year, impossible);
+    std::vector<std::string> members = year.texts;
+    members.insert(members.end(), day.texts.begin(), day.texts.end());
+    std::ranges::sort(members);
+    reading.edtf = fmt::format("[{}]", fmt::join(members, ","));
+    reading.confidence = confidence;
+    for (const auto& text : year.texts) reading.alternatives.emplace_back(text, 0.6 / static_cast<double>(year.texts.size()));
+    for (const auto& text : day.texts) reading.alternatives.emplace_back(text, 0.4);
+    reading.reasons.push_back("The number after the month may be a day or a year of two digits; both are kept.");
+    if (year.resolved_century) explain(year, {}, {}, reading);
+  }
+
+  std::string write_single(const Part& part, Written& written, const Marks& marks, DateReading& reading, double& confidence) const {
+    if (marks.before || marks.after || marks.until || marks.since) {
+      const bool earlier = marks.before || marks.until;
+      const bool exact = marks.until || marks.since || marks.circa || marks.uncertain;
+      const std::string& limit = earlier ? written.texts.back() : written.texts.front();
+      const std::string bound = with_mark(exact ? limit : neighbour(limit, earlier), marks);
+      reading.reasons.push_back(earlier ? "One day at some time before the date that is written." : "One day at some time after the date that is written.");
+      reading.alternatives.emplace_back(earlier ? "../" + with_mark(limit, marks) : with_mark(limit, marks) + "/..", 0.1);
+      confidence *= 0.95;
+      return earlier ? fmt::format("[..{}]", bound) : fmt::format("[{}..]", bound);
+    }
+    std::vector<std::string> texts;
+    for (const auto& text : written.texts) {
+      std::string one = with_mark(text, marks);
+      if (marks.some_month && part.form == "Y") one += "-XX";
+      if (marks.some_day && part.form == "Y") one += "-XX-XX";
+      if (marks.some_day && part.form == "MY" && part.month <= 12) one += "-XX";
+      texts.push_back(std::move(one));
+    }
+    if (texts.size() == 1) return texts.front();
+    if (written.open_order) {
+      // A point between day and month is mostly the European order; only a weight, never a decision.
+      const bool point = link(part.first).gap.dot;
+      for (const auto& text : texts) {
+        const bool day_first = text.substr(text.size() - 2) == fmt::format("{:02}", part.first_number);
+        reading.alternatives.emplace_back(text, (point ? (day_first ? 0.85 : 0.15) : 0.5) * 2 / static_cast<double>(texts.size()));
+      }
+      std::ranges::stable_sort(reading.alternatives, std::greater{}, &std::pair<std::string, double>::second);
+    } else {
+      for (const auto& text : texts) reading.alternatives.emplace_back(text, 1.0 / static_cast<double>(texts.size()));
+    }
+    return fmt::format("[{}]", fmt::join(texts, ","));
+  }
+
+  std::string write_pair(const Candidate& candidate, const Written& from, const Written& to, const Marks& marks, DateReading& reading,
+                         double& confidence) const {
+    if (from.open_order || to.open_order) {
+      reading.reasons.push_back("Day and month may stand in either order, and EDTF has no set of intervals.");
+      for (std::size_t i = 0; i < std::min(from.texts.size(), to.texts.size()); ++i) {
+        reading.alternatives.emplace_back(from.texts[i] + '/' + to.texts[i], 0.5);
+      }
+      return {};
+    }
+    // Two centuries for both ends: the open year says the same without a set of intervals.
+    const auto one = [](const Written& written, const Part& part, const Reader& reader) {
+      return written.texts.size() == 1 ? written.texts.front() : reader.day_text(fmt::format("XX{:02}", part.year.two_digits), part.month, part.day, part);
+    };
+    std::string first = one(from, candidate.from, *this), last = one(to, candidate.to, *this);
+    Marks last_marks;
+    last_marks.circa = candidate.to.circa || (marks.circa && candidate.relation != Relation::range);
+    last_marks.uncertain = marks.uncertain;
+    Marks first_marks;
+    first_marks.circa = marks.circa;
+    first = with_mark(first, first_marks);
+    last = with_mark(last, last_marks);
+    confidence *= 0.99;
+    if (candidate.relation == Relation::both) return fmt::format("{{{},{}}}", first, last);
+    if (candidate.relation == Relation::either) return fmt::format("[{},{}]", first, last);
+    if (first == last) return first;
+    return first + '/' + last;
+  }
+
+  std::string_view text_;
+  const DateContext& context_;
+  std::vector<Atom> atoms_;
+  std::vector<Part> starts_, ends_;
+};
+
+}  // namespace
+
+DateReading read_date(std::string_view text, const DateContext& context) { return Reader(text, context).read(); }
+
+}  // namespace papillote::interpretation
