@@ -1,0 +1,13 @@
+// Tables for spreadsheets: RFC 4180 quoting; a cell that would be taken for a formula begins with an apostrophe.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace papillote::bench {
+
+[[nodiscard]] std::string csv_cell(std::string_view text);
+[[nodiscard]] std::string csv_row(const std::vector<std::string>& cells);  // ends in CR LF
+
+}  // namespace papillote::bench
