@@ -4,7 +4,7 @@
 
 #include <fmt/format.h>
 
-#include "pipeline/bench/check_character.h"
+#include "pipeline/record/check_character.h"
 #include "pipeline/bench/code.h"
 #include "pipeline/bench/label_grid.h"
 #include "pipeline/bench/look.h"

@@ -1,6 +1,6 @@
-#include "pipeline/bench/check_character.h"
+#include "pipeline/record/check_character.h"
 
-namespace papillote::bench {
+namespace papillote {
 namespace {
 
 constexpr std::string_view kAlphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
@@ -43,4 +43,4 @@ bool is_checked(std::string_view number) {
   return check_of(std::string_view(*capitals).substr(0, capitals->size() - 1)) == capitals->back();
 }
 
-}  // namespace papillote::bench
+}  // namespace papillote

@@ -6,7 +6,7 @@
 #include <string>
 #include <string_view>
 
-namespace papillote::bench {
+namespace papillote {
 
 // Over the letters and digits of `number`; blanks and - . / _ are skipped, small letters count as capitals.
 // Nothing when there is no letter or digit, or any other character.
@@ -15,4 +15,4 @@ namespace papillote::bench {
 // Whether the last letter or digit of `number` is the check character of what precedes it.
 [[nodiscard]] bool is_checked(std::string_view number);
 
-}  // namespace papillote::bench
+}  // namespace papillote
