@@ -1,0 +1,44 @@
+// Identity of envelopes across reruns.
+//
+// An id is minted once: ten characters from the photograph's digest and the middle of the outline, so that the same
+// photographs give the same ids in whatever order they are worked on, and a check character (ISO 7064 MOD 37-36).
+// When outlines change, they are matched to the ones known from the same photograph by overlap, best first; what is
+// no longer found retires and is revived when it is found again; its id never goes to another envelope.
+// A slip's catalogue number wins over position: its envelope has the id minted from the number, on every photograph
+// that shows the slip, and an id it had before is joined to that one.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "pipeline/record/digest.h"
+#include "pipeline/record/index_record.h"
+#include "pipeline/store/store.h"
+
+namespace papillote::store {
+
+// Ten characters of Crockford's alphabet and the check character, which is of that alphabet too.
+[[nodiscard]] std::string mint_id(std::string_view seed);
+
+// As typed by a person: small letters, blanks, hyphens, and I, L, O for 1, 1, 0. Nothing if the check character disagrees.
+[[nodiscard]] std::optional<std::string> read_id(std::string_view typed);
+
+// Intersection over union of the areas, even-odd rule, to about 0.5 %.
+[[nodiscard]] double overlap(const Polygon& a, const Polygon& b);
+
+// Outlines with at least this overlap may be the same envelope.
+inline constexpr double kSameEnvelope = 0.3;
+
+// Fills `id` of every record (and `slip_doubt` where one number lies by two envelopes of the photograph, which then
+// keep their own ids). The caller holds a transaction.
+void settle_identity(Store&, const Digest& photograph, std::vector<IndexRecord>& records);
+
+// The id an old or joined id now stands for; nothing when it was never minted.
+[[nodiscard]] std::optional<std::string> current_id(Store&, const std::string& id);
+
+// By catalogue number, as a scanner reads it.
+[[nodiscard]] std::optional<std::string> id_of_catalogue_number(Store&, const std::string& number);
+
+}  // namespace papillote::store

@@ -1,0 +1,56 @@
+// The index: what search, exports and pick lists read, one photograph replaced at a time.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "pipeline/record/index_record.h"
+#include "pipeline/record/result.h"
+#include "pipeline/store/store.h"
+
+namespace papillote::store {
+
+// Days since 1970-01-01, both included; an open end is kNoFirstDay or kNoLastDay.
+struct DayRange {
+  int first = 0;
+  int last = 0;
+
+  bool operator==(const DayRange&) const = default;
+};
+inline constexpr int kNoFirstDay = -4'000'000;  // exact as 32-bit floats, which the R*Tree keeps
+inline constexpr int kNoLastDay = 4'000'000;
+
+// What the line of stages says about one photograph. With a failure, `index` holds what was known before it.
+struct Outcome {
+  PhotoIndex index;
+  std::vector<std::optional<DayRange>> days;  // of the dates, one per envelope; may be left empty
+  std::optional<Failure> failure;
+};
+
+// Settles the identity of every envelope (see envelopes.h) and replaces all rows of the photograph. `path` stands in
+// the index whatever the answers say: a renamed file keeps its answers. An outcome equal to the last one changes
+// nothing. The caller holds a transaction.
+void replace_index(Store&, std::int64_t photograph, const std::string& path, const Outcome&);
+
+struct IndexedPhotograph {
+  PhotoIndex index;  // ids filled, decisions not applied
+  std::optional<Failure> failure;
+  bool missing = false;
+};
+
+// All photographs by path; one is in memory at a time.
+void for_each_photograph(Store&, const std::function<void(const IndexedPhotograph&)>& take);
+[[nodiscard]] std::optional<IndexedPhotograph> find_photograph(Store&, const std::string& path);
+
+// Every view of one envelope: front sides first, then by path.
+struct EnvelopeView {
+  Photo photo;
+  Calibration calibration;
+  IndexRecord record;
+};
+[[nodiscard]] std::vector<EnvelopeView> views_of(Store&, const std::string& envelope_id);
+
+}  // namespace papillote::store
