@@ -1491,11 +1491,11 @@ class Reader {
     }
     std::vector<std::string> texts;
     for (const auto& text : written.texts) {
-      std::string one = with_mark(text, marks);
+      std::string one = text;
       if (marks.some_month && part.form == "Y") one += "-XX";
       if (marks.some_day && part.form == "Y") one += "-XX-XX";
       if (marks.some_day && part.form == "MY" && part.month <= 12) one += "-XX";
-      texts.push_back(std::move(one));
+      texts.push_back(with_mark(one, marks));
     }
     if (texts.size() == 1) return texts.front();
     if (written.open_order) {
