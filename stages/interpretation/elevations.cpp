@@ -211,6 +211,11 @@ class Scanner {
       constexpr double kLeastWithoutName = 100, kFirstYear = 1700;
       const bool year = found.low.digits == 4 && found.low.value >= kFirstYear && found.low.value < kFirstYear + 330;
       if (!found.named && (found.low.value < kLeastWithoutName || year)) return std::nullopt;
+      if (is_to(at) && is_digits(at + 1)) {
+        found.high = number_at(at + 1);
+        found.range = true;
+        found.end = words_[found.high.last].end;
+      }
       if (found.high.value > kHighest_m) return std::nullopt;
       found.unit = Unit::metre;
       found.score = found.named ? 14 : 6;
@@ -383,7 +388,7 @@ class Scanner {
   void write(const Found& found, ElevationReading& reading) const {
     set_span(found.begin, found.end, reading);
     double low = found.low.value, high = found.high.value;
-    double confidence = found.named ? 0.99 : 0.97;
+    double confidence = found.named ? 0.99 : found.unit_first ? 0.85 : 0.97;
     if (found.range && low > high && high > 0) {
       // "1500-50 m": the second number repeats the first one's leading digits.
       const double scale = std::pow(10.0, found.high.digits);
