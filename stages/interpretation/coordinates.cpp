@@ -1,14 +1,14 @@
 #include "stages/interpretation/coordinates.h"
 
+#include <fmt/format.h>
+#include <proj.h>
+
 #include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
 #include <memory>
 #include <span>
-
-#include <fmt/format.h>
-#include <proj.h>
 
 #include "stages/interpretation/point_radius.h"
 #include "stages/interpretation/words.h"
@@ -18,7 +18,9 @@ namespace {
 
 constexpr double kMinutes = 60, kSeconds = 3600;
 
-bool is_one_of(std::string_view word, std::span<const std::string_view> words) { return std::ranges::find(words, word) != words.end(); }
+bool is_one_of(std::string_view word, std::span<const std::string_view> words) {
+  return std::ranges::find(words, word) != words.end();
+}
 
 // --- PROJ --------------------------------------------------------------------------------------------------------
 
@@ -45,30 +47,61 @@ class Projection {
 
 // Easting and northing to longitude and latitude in degrees.
 Projection utm(int zone, bool south) {
-  return Projection(fmt::format("+proj=pipeline +step +inv +proj=utm +zone={}{} +ellps=WGS84 +step +proj=unitconvert +xy_in=rad +xy_out=deg", zone,
-                                south ? " +south" : ""));
+  return Projection(
+      fmt::format("+proj=pipeline +step +inv +proj=utm +zone={}{} +ellps=WGS84 +step +proj=unitconvert +xy_in=rad +xy_out=deg",
+                  zone, south ? " +south" : ""));
 }
 
 std::optional<double> from_meridian(std::string_view meridian, double lon_deg) {
-  const Projection shift(fmt::format("+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad +step +inv +proj=longlat +ellps=WGS84 +pm={} "
-                                     "+step +proj=unitconvert +xy_in=rad +xy_out=deg",
-                                     meridian));
+  const Projection shift(
+      fmt::format("+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad +step +inv +proj=longlat +ellps=WGS84 +pm={} "
+                  "+step +proj=unitconvert +xy_in=rad +xy_out=deg",
+                  meridian));
   const auto out = shift(lon_deg, 0);
   return out ? std::optional(out->first) : std::nullopt;
 }
 
 // Words for the meridians that PROJ knows under its own names.
 constexpr std::pair<std::string_view, std::string_view> kMeridians[] = {
-    {"greenwich", "greenwich"}, {"greenw", "greenwich"}, {"grw", "greenwich"},     {"gr", "greenwich"},      {"paris", "paris"},
-    {"ferro", "ferro"},         {"hierro", "ferro"},     {"fer", "ferro"},         {"madrid", "madrid"},     {"rom", "rome"},
-    {"roma", "rome"},           {"rome", "rome"},        {"lisboa", "lisbon"},     {"lisbon", "lisbon"},     {"lissabon", "lisbon"},
-    {"bern", "bern"},           {"berne", "bern"},       {"bruxelles", "brussels"}, {"brussel", "brussels"}, {"brussels", "brussels"},
-    {"stockholm", "stockholm"}, {"athen", "athens"},     {"athens", "athens"},     {"oslo", "oslo"},         {"kristiania", "oslo"},
-    {"christiania", "oslo"},    {"kobenhavn", "copenhagen"}, {"kopenhagen", "copenhagen"}, {"copenhagen", "copenhagen"},
-    {"batavia", "jakarta"},     {"jakarta", "jakarta"},  {"bogota", "bogota"},
+    {"greenwich", "greenwich"},
+    {"greenw", "greenwich"},
+    {"grw", "greenwich"},
+    {"gr", "greenwich"},
+    {"paris", "paris"},
+    {"ferro", "ferro"},
+    {"hierro", "ferro"},
+    {"fer", "ferro"},
+    {"madrid", "madrid"},
+    {"rom", "rome"},
+    {"roma", "rome"},
+    {"rome", "rome"},
+    {"lisboa", "lisbon"},
+    {"lisbon", "lisbon"},
+    {"lissabon", "lisbon"},
+    {"bern", "bern"},
+    {"berne", "bern"},
+    {"bruxelles", "brussels"},
+    {"brussel", "brussels"},
+    {"brussels", "brussels"},
+    {"stockholm", "stockholm"},
+    {"athen", "athens"},
+    {"athens", "athens"},
+    {"oslo", "oslo"},
+    {"kristiania", "oslo"},
+    {"christiania", "oslo"},
+    {"kobenhavn", "copenhagen"},
+    {"kopenhagen", "copenhagen"},
+    {"copenhagen", "copenhagen"},
+    {"batavia", "jakarta"},
+    {"jakarta", "jakarta"},
+    {"bogota", "bogota"},
 };
 // Meridians that PROJ does not list: a longitude from them is left open.
-constexpr std::array kOtherMeridians = std::to_array<std::string_view>({"pulkowa", "pulkovo", "washington", "amsterdam", "berlin", "cadiz", "tenerife", "rio"});
+constexpr std::array kOtherMeridians =
+    std::to_array<std::string_view>({"pulkowa", "pulkovo", "washington", "amsterdam", "berlin", "cadiz", "tenerife", "rio"});
+
+constexpr std::array kMeridianLinks = std::to_array<std::string_view>(
+    {"v", "von", "of", "from", "de", "du", "meridien", "meridian", "mer", "ab", "di", "da", "van", "vom"});
 
 // --- Angles ------------------------------------------------------------------------------------------------------
 
@@ -88,18 +121,20 @@ struct Number {
 };
 
 struct Angle {
-  double degrees = 0;          // without sign
+  double degrees = 0;  // without sign
   double precision_deg = 1;
   bool negative = false;
   bool degree_mark = false, point = false;
   int parts = 1;
-  bool impossible = false;     // minutes or seconds of 60 or more
-  bool mismarked = false;      // a wrong sign for minutes or seconds
-  bool two_readings = false;   // "15.30": decimal, or degrees and minutes
-  double as_minutes = 0;       // the other reading
+  bool impossible = false;    // minutes or seconds of 60 or more
+  bool mismarked = false;     // a wrong sign for minutes or seconds
+  bool two_readings = false;  // "15.30": decimal, or degrees and minutes
+  double as_minutes = 0;      // the other reading
   Axis axis = Axis::unknown;
   Hemisphere hemisphere = Hemisphere::none;
-  bool leading = false;        // the hemisphere stands before
+  bool leading = false;             // the hemisphere stands before
+  bool range = false;               // "42-43°"
+  std::string_view meridian{};      // PROJ name, where it stands before the number
   std::size_t first = 0, last = 0;  // words, hemisphere included
 };
 
@@ -120,7 +155,9 @@ class Scanner {
 
  private:
   bool touches(std::size_t left, std::size_t right) const { return words_[left].end == words_[right].begin; }
-  bool is_sign(std::size_t i, std::string_view sign) const { return i < words_.size() && words_[i].kind == Word::Kind::sign && words_[i].folded == sign; }
+  bool is_sign(std::size_t i, std::string_view sign) const {
+    return i < words_.size() && words_[i].kind == Word::Kind::sign && words_[i].folded == sign;
+  }
   bool is_digits(std::size_t i) const { return i < words_.size() && words_[i].kind == Word::Kind::digits; }
   bool is_letters(std::size_t i) const { return i < words_.size() && words_[i].kind == Word::Kind::letters; }
   std::string_view raw(std::size_t i) const { return text_.substr(words_[i].begin, words_[i].end - words_[i].begin); }
@@ -131,8 +168,10 @@ class Scanner {
   std::size_t degree_mark(std::size_t i) const {
     if (i >= words_.size()) return 0;
     const auto& word = words_[i].folded;
-    if (words_[i].kind == Word::Kind::sign) return word == "°" || word == "º" || word == "˚" || word == "*" || word == "ᵒ" ? 1 : 0;
-    if (word == "d" || word == "deg" || word == "degr" || word == "degrees" || word == "grad" || word == "grados" || word == "degres") {
+    if (words_[i].kind == Word::Kind::sign)
+      return word == "°" || word == "º" || word == "˚" || word == "*" || word == "ᵒ" ? 1 : 0;
+    if (word == "d" || word == "deg" || word == "degr" || word == "degrees" || word == "grad" || word == "grados" ||
+        word == "degres") {
       return is_sign(i + 1, ".") && word != "d" ? 2 : 1;
     }
     // A raised o typed as a letter.
@@ -143,7 +182,9 @@ class Scanner {
     const auto& sign = words_[i].folded;
     return sign == "'" || sign == "′" || sign == "’" || sign == "‘" || sign == "´" || sign == "`" || sign == "ʹ";
   }
-  bool double_sign(std::size_t i) const { return is_sign(i, "\"") || is_sign(i, "″") || is_sign(i, "”") || is_sign(i, "“") || is_sign(i, "ʺ"); }
+  bool double_sign(std::size_t i) const {
+    return is_sign(i, "\"") || is_sign(i, "″") || is_sign(i, "”") || is_sign(i, "“") || is_sign(i, "ʺ");
+  }
   std::size_t second_mark(std::size_t i) const {
     if (double_sign(i)) return 1;
     if (one_stroke(i) && one_stroke(i + 1) && touches(i, i + 1)) return 2;
@@ -169,7 +210,8 @@ class Scanner {
     std::string digits = whole;
     if (i + 2 < words_.size() && is_digits(i + 2) && touches(i, i + 1) && touches(i + 1, i + 2)) {
       const bool point = is_sign(i + 1, ".");
-      const bool comma = is_sign(i + 1, ",") && (minute_mark(i + 3) || second_mark(i + 3) || degree_mark(i + 3) || hemisphere_letter(i + 3) != Hemisphere::none);
+      const bool comma = is_sign(i + 1, ",") && (minute_mark(i + 3) || second_mark(i + 3) || degree_mark(i + 3) ||
+                                                 hemisphere_letter(i + 3) != Hemisphere::none);
       if ((point || comma) && words_[i + 2].folded.size() <= kMostDecimals) {
         digits += '.' + words_[i + 2].folded;
         number.decimals = static_cast<int>(words_[i + 2].folded.size());
@@ -187,12 +229,13 @@ class Scanner {
     const auto& word = words_[i].folded;
     using enum Hemisphere;
     static constexpr std::pair<std::string_view, Hemisphere> kWords[] = {
-        {"n", north},     {"north", north}, {"nord", north},  {"norte", north}, {"noord", north}, {"nordl", north}, {"nordlich", north},
-        {"s", south},     {"south", south}, {"sud", south},   {"sur", south},   {"sul", south},   {"zuid", south},  {"syd", south},
-        {"sor", south},   {"sudl", south},  {"sudlich", south}, {"e", east},    {"east", east},   {"est", east},    {"este", east},
-        {"leste", east},  {"ost", east},    {"oost", east},   {"ostl", east},   {"ostlich", east}, {"w", west},     {"west", west},
-        {"ouest", west},  {"oeste", west},  {"ovest", west},  {"vast", west},   {"vest", west},   {"westl", west},  {"westlich", west},
-        {"с", north},     {"ю", south},     {"в", east},      {"з", west},
+        {"n", north},        {"north", north},  {"nord", north},  {"norte", north}, {"noord", north},   {"nordl", north},
+        {"nordlich", north}, {"s", south},      {"south", south}, {"sud", south},   {"sur", south},     {"sul", south},
+        {"zuid", south},     {"syd", south},    {"sor", south},   {"sudl", south},  {"sudlich", south}, {"e", east},
+        {"east", east},      {"est", east},     {"este", east},   {"leste", east},  {"ost", east},      {"oost", east},
+        {"ostl", east},      {"ostlich", east}, {"w", west},      {"west", west},   {"ouest", west},    {"oeste", west},
+        {"ovest", west},     {"vast", west},    {"vest", west},   {"westl", west},  {"westlich", west}, {"с", north},
+        {"ю", south},        {"в", east},       {"з", west},
     };
     for (const auto& [name, hemisphere] : kWords) {
       if (word == name) return hemisphere;
@@ -202,11 +245,12 @@ class Scanner {
   }
 
   static Axis axis_word(std::string_view word) {
-    if (word == "lat" || word == "latitude" || word == "latitud" || word == "latitudine" || word == "br" || word == "breite" || word == "b" || word == "bredd") {
+    if (word == "lat" || word == "latitude" || word == "latitud" || word == "latitudine" || word == "br" || word == "breite" ||
+        word == "b" || word == "bredd") {
       return Axis::lat;
     }
-    if (word == "long" || word == "lon" || word == "longitude" || word == "longitud" || word == "longitudine" || word == "lng" || word == "l" || word == "lange" ||
-        word == "langd") {
+    if (word == "long" || word == "lon" || word == "longitude" || word == "longitud" || word == "longitudine" ||
+        word == "lng" || word == "l" || word == "lange" || word == "langd") {
       return Axis::lon;
     }
     return Axis::unknown;
@@ -219,10 +263,11 @@ class Scanner {
       if (word.kind != Word::Kind::letters) continue;
       const std::string_view as_written = text_.substr(word.begin, word.end - word.begin);
       const auto& w = word.folded;
-      german |= w == "ost" || w == "ostl" || w == "ostlich" || w == "nordl" || w == "sudl" || w == "br" || w == "breite" || w == "lange" || w == "westl" ||
-                (w == "sud" && as_written.size() > 3) || w == "grad" || w == "hohe" || w == "seehohe";
-      romance |= w == "sur" || w == "norte" || w == "oeste" || w == "ouest" || w == "ovest" || w == "este" || w == "latitud" || w == "longitud" ||
-                 w == "leste" || w == "sul" || w == "longitudine" || w == "degres" || w == "grados";
+      german |= w == "ost" || w == "ostl" || w == "ostlich" || w == "nordl" || w == "sudl" || w == "br" || w == "breite" ||
+                w == "lange" || w == "westl" || (w == "sud" && as_written.size() > 3) || w == "grad" || w == "hohe" ||
+                w == "seehohe";
+      romance |= w == "sur" || w == "norte" || w == "oeste" || w == "ouest" || w == "ovest" || w == "este" || w == "latitud" ||
+                 w == "longitud" || w == "leste" || w == "sul" || w == "longitudine" || w == "degres" || w == "grados";
     }
     if (german == romance) return Hemisphere::east_or_west;
     return german ? Hemisphere::east : Hemisphere::west;
@@ -238,11 +283,15 @@ class Scanner {
     angle.degrees = degrees.value;
     angle.precision_deg = std::pow(10.0, -degrees.decimals);
     angle.point = degrees.decimals > 0;
-    if (i > 0 && touches(i - 1, i) && (is_sign(i - 1, "-") || is_sign(i - 1, "−") || is_sign(i - 1, "–") || is_sign(i - 1, "+"))) {
-      const bool free = i < 2 || !touches(i - 2, i - 1) || words_[i - 2].folded == "/" || words_[i - 2].folded == "," || words_[i - 2].folded == "(";
+    if (i > 0 && touches(i - 1, i) &&
+        (is_sign(i - 1, "-") || is_sign(i - 1, "−") || is_sign(i - 1, "–") || is_sign(i - 1, "+"))) {
+      const bool free = i < 2 || !touches(i - 2, i - 1) || words_[i - 2].folded == "/" || words_[i - 2].folded == "," ||
+                        words_[i - 2].folded == "(";
       if (free) {
         angle.negative = !is_sign(i - 1, "+");
         angle.first = i - 1;
+      } else {
+        angle.range = is_digits(i - 2);
       }
     }
     std::size_t at = degrees.last + 1;
@@ -262,7 +311,9 @@ class Scanner {
     return angle;
   }
 
-  bool spaces_only(std::size_t left, std::size_t right) const { return right < words_.size() && words_[right].begin - words_[left].end <= 2; }
+  bool spaces_only(std::size_t left, std::size_t right) const {
+    return right < words_.size() && words_[right].begin - words_[left].end <= 2;
+  }
 
   void minutes(Angle& angle, std::size_t at) const {
     if (!is_digits(at) || !spaces_only(at - 1, at)) return;
@@ -326,7 +377,8 @@ class Scanner {
     if (!is_letters(at) || words_[at].begin - words_[angle.last].end > 4) return;
     const auto hemisphere = hemisphere_letter(at);
     if (hemisphere == Hemisphere::none) {
-      if (const auto axis = axis_word(words_[at].folded); axis != Axis::unknown && words_[at].folded.size() > 1 && !is_digits(at + 1)) {
+      if (const auto axis = axis_word(words_[at].folded);
+          axis != Axis::unknown && words_[at].folded.size() > 1 && !is_digits(at + 1)) {
         angle.axis = axis;
         angle.last = at;
       }
@@ -337,28 +389,44 @@ class Scanner {
     angle.last = at;
     std::size_t next = at + 1;
     while (is_sign(next, ".") && next < at + 2) ++next;
-    if (is_letters(next) && words_[next].begin - words_[at].end <= 3 && axis_word(words_[next].folded) != Axis::unknown && !is_digits(next + 1)) angle.last = next;
+    if (is_letters(next) && words_[next].begin - words_[at].end <= 3 && axis_word(words_[next].folded) != Axis::unknown &&
+        !is_digits(next + 1))
+      angle.last = next;
     if (is_sign(angle.last + 1, ".") && touches(angle.last, angle.last + 1)) ++angle.last;
   }
 
   // "S 17°", "lat. 4°", "W. Long. 12" before the numbers.
   void leading(Angle& angle, std::size_t not_before) const {
     std::size_t at = angle.first;
-    constexpr int kMostWords = 3;
+    constexpr int kMostWords = 5;
+    std::string_view meridian;
     for (int n = 0; n < kMostWords && at > not_before; ++n) {
       std::size_t before = at - 1;
-      while (before > not_before && before + 2 > at - 1 && (is_sign(before, ".") || is_sign(before, ":") || is_sign(before, "="))) --before;
+      while (before > not_before && before + 2 > at - 1 &&
+             (is_sign(before, ".") || is_sign(before, ":") || is_sign(before, "=")))
+        --before;
       if (!is_letters(before) || words_[at].begin - words_[before].end > 3) return;
       const auto hemisphere = hemisphere_letter(before);
       const auto axis = axis_word(words_[before].folded);
       if (hemisphere != Hemisphere::none && angle.hemisphere == Hemisphere::none) {
+        angle.meridian = meridian;
         angle.hemisphere = hemisphere;
         angle.axis = axis_of(hemisphere);
         angle.leading = true;
       } else if (axis != Axis::unknown && (words_[before].folded.size() > 1)) {
+        angle.meridian = meridian;
         if (angle.axis == Axis::unknown) angle.axis = axis;
-      } else {
+      } else if (const auto known = std::ranges::find(kMeridians, std::string_view(words_[before].folded),
+                                                      [](const auto& row) { return row.first; });
+                 known != std::end(kMeridians) && meridian.empty()) {
+        meridian = known->second;
+        at = before;
+        continue;
+      } else if (!is_one_of(words_[before].folded, kMeridianLinks)) {
         return;
+      } else {
+        at = before;
+        continue;
       }
       at = before;
       angle.first = before;
@@ -432,8 +500,11 @@ class Scanner {
       const bool both_marked = a.degree_mark && b.degree_mark;
       const bool both_stated = a.axis != Axis::unknown && b.axis != Axis::unknown;
       const bool full = (a.parts > 1 || a.point || a.degree_mark) && (b.parts > 1 || b.point || b.degree_mark);
-      if (!both_marked && !(both_stated && full)) continue;
-      const double score = (both_marked ? 2 : 0) + (a.hemisphere != Hemisphere::none ? 2 : 0) + (b.hemisphere != Hemisphere::none ? 2 : 0);
+      constexpr std::size_t kBeside = 8;  // bytes: without degree signs only figures side by side are a pair
+      const bool beside = words_[b.first].begin - words_[a.last].end <= kBeside;
+      if (!both_marked && !(both_stated && full && beside)) continue;
+      const double score =
+          (both_marked ? 2 : 0) + (a.hemisphere != Hemisphere::none ? 2 : 0) + (b.hemisphere != Hemisphere::none ? 2 : 0);
       if (score > best_score || !best) {
         best = &a;
         best_score = score;
@@ -455,7 +526,8 @@ class Scanner {
     const Angle* lat = &a;
     const Angle* lon = &b;
     if (a.axis == Axis::lon || b.axis == Axis::lat) std::swap(lat, lon);
-    const auto meridian = meridian_after(*lon, last);
+    std::string meridian = meridian_after(*lon, last);
+    if (meridian.empty()) meridian = lon->meridian;
     span(a.first, std::max(b.last, last), reading);
     if (a.impossible || b.impossible) {
       reading.reasons.push_back("Minutes or seconds of 60 or more: the numbers are garbled and left open.");
@@ -463,6 +535,10 @@ class Scanner {
     }
     if (!in_range(*lat, Axis::lat) || !in_range(*lon, Axis::lon)) {
       reading.reasons.push_back("A latitude beyond 90 or a longitude beyond 180 degrees is left open.");
+      return;
+    }
+    if (a.range || b.range) {
+      reading.reasons.push_back("A range of degrees is left open.");
       return;
     }
     double confidence = 0.98;
@@ -489,7 +565,8 @@ class Scanner {
     if (lon_known) degrees.lon_deg = signed_degrees(*lon, lon_side);
     if (!lat_known || !lon_known) {
       confidence = 0.9;
-      reading.reasons.push_back(lat_known ? "East or west is not stated, so the longitude is left open." : "North or south is not stated, so the latitude is left open.");
+      reading.reasons.push_back(lat_known ? "East or west is not stated, so the longitude is left open."
+                                          : "North or south is not stated, so the latitude is left open.");
     }
     if (degrees.lon_deg && !apply(meridian, *degrees.lon_deg, reading)) return;
     if (!degrees.lat_deg && !degrees.lon_deg) return;
@@ -538,10 +615,13 @@ class Scanner {
         last = i;
         return "?";
       }
-      constexpr std::array kLinks = std::to_array<std::string_view>({"v", "von", "of", "from", "de", "du", "meridien", "meridian", "mer", "ab", "di", "da", "van", "vom"});
-      constexpr std::array kBeside = std::to_array<std::string_view>({"ostl", "westl", "ostlich", "westlich", "east", "west", "l", "lange", "long", "longitude", "o", "e", "w", "est", "the", "le"});
-      if (is_one_of(word, kLinks)) linked = true;
-      else if (!is_one_of(word, kBeside)) break;
+      constexpr std::array kBeside =
+          std::to_array<std::string_view>({"ostl", "westl", "ostlich", "westlich", "east", "west", "l", "lange", "long",
+                                           "longitude", "o", "e", "w", "est", "the", "le"});
+      if (is_one_of(word, kMeridianLinks))
+        linked = true;
+      else if (!is_one_of(word, kBeside))
+        break;
     }
     return {};
   }
@@ -564,7 +644,9 @@ class Scanner {
   bool lone_angle(CoordinateReading& reading) const {
     for (const Angle& angle : angles_) {
       const bool bare = angle.first == 0 && angle.last + 2 >= words_.size();
-      if (angle.axis == Axis::unknown || !(angle.degree_mark ? angle.parts > 1 || angle.point || bare : bare && (angle.parts > 1 || angle.point))) continue;
+      if (angle.axis == Axis::unknown ||
+          !(angle.degree_mark ? angle.parts > 1 || angle.point || bare : bare && (angle.parts > 1 || angle.point)))
+        continue;
       span(angle.first, angle.last, reading);
       if (angle.impossible || !in_range(angle, angle.axis)) {
         reading.reasons.push_back("The numbers make no latitude or longitude and are left open.");
@@ -610,8 +692,8 @@ class Scanner {
       if (!bare && !telling) continue;
       if (!in_range(*lat, Axis::lat) || !in_range(*lon, Axis::lon)) continue;
       span(lat->first, lon->last, reading);
-      finish({signed_degrees(*lat, Hemisphere::none), signed_degrees(*lon, Hemisphere::none)}, std::max(lat->precision_deg, lon->precision_deg),
-             telling ? 0.97 : 0.85, reading);
+      finish({signed_degrees(*lat, Hemisphere::none), signed_degrees(*lon, Hemisphere::none)},
+             std::max(lat->precision_deg, lon->precision_deg), telling ? 0.97 : 0.85, reading);
       reading.reasons.push_back("Two plain numbers are taken as latitude and longitude in this order.");
       return true;
     }
@@ -624,7 +706,8 @@ class Scanner {
 
   bool grid(CoordinateReading& reading) const {
     for (std::size_t i = 0; i + 2 < words_.size(); ++i) {
-      if (!is_digits(i) || !is_letters(i + 1) || words_[i].folded.size() > 2 || words_[i + 1].begin - words_[i].end > 1) continue;
+      if (!is_digits(i) || !is_letters(i + 1) || words_[i].folded.size() > 2 || words_[i + 1].begin - words_[i].end > 1)
+        continue;
       const int zone = std::atoi(words_[i].folded.c_str());
       const auto& letters = words_[i + 1].folded;
       if (zone < 1 || zone > 60 || kBands.find(letters.front()) == std::string_view::npos) continue;
@@ -644,9 +727,10 @@ class Scanner {
     const std::size_t east_at = first + 2;
     std::size_t at = east_at + 1;
     const auto skip_unit = [&] {
-      for (int n = 0; n < 3 && (is_sign(at, ",") || is_sign(at, ".") || is_sign(at, "/") || is_sign(at, ";") ||
-                                (is_letters(at) && (words_[at].folded == "e" || words_[at].folded == "n" || words_[at].folded == "m" || words_[at].folded == "me" ||
-                                                    words_[at].folded == "mn")));
+      for (int n = 0;
+           n < 3 && (is_sign(at, ",") || is_sign(at, ".") || is_sign(at, "/") || is_sign(at, ";") ||
+                     (is_letters(at) && (words_[at].folded == "e" || words_[at].folded == "n" || words_[at].folded == "m" ||
+                                         words_[at].folded == "me" || words_[at].folded == "mn")));
            ++n) {
         ++at;
       }
@@ -661,7 +745,8 @@ class Scanner {
     last = std::max(last, at - 1);
     while (last > first && words_[last].kind == Word::Kind::sign) --last;
     // "N" and "S" are bands as well as hemispheres: the northing tells whether the band is meant.
-    const double band_south = -80 + 8.0 * static_cast<double>(kBands.find(band)), band_north = band_south + (band == 'x' ? 12 : 8);
+    const double band_south = -80 + 8.0 * static_cast<double>(kBands.find(band)),
+                 band_north = band_south + (band == 'x' ? 12 : 8);
     bool south = band < 'n';
     auto place = utm(zone, south)(easting, northing);
     const bool in_band = place && place->second > band_south - 0.5 && place->second < band_north + 0.5;
@@ -685,10 +770,12 @@ class Scanner {
     return true;
   }
 
-  bool grid_square(int zone, std::string_view letters, std::size_t digits_at, std::size_t first, CoordinateReading& reading) const {
+  bool grid_square(int zone, std::string_view letters, std::size_t digits_at, std::size_t first,
+                   CoordinateReading& reading) const {
     std::string digits = words_[digits_at].folded;
     std::size_t last = digits_at;
-    if (is_digits(digits_at + 1) && words_[digits_at + 1].folded.size() == digits.size() && words_[digits_at + 1].begin - words_[digits_at].end == 1) {
+    if (is_digits(digits_at + 1) && words_[digits_at + 1].folded.size() == digits.size() &&
+        words_[digits_at + 1].begin - words_[digits_at].end == 1) {
       digits += words_[digits_at + 1].folded;
       last = digits_at + 1;
     }
@@ -702,7 +789,8 @@ class Scanner {
     constexpr double kSquare_m = 100000, kRowCycle_m = 2000000;
     const auto half = digits.size() / 2;
     const double cell_m = std::pow(10.0, 5 - static_cast<double>(half));
-    const double easting = kSquare_m * static_cast<double>(column + 1) + cell_m * (std::atof(digits.substr(0, half).c_str()) + 0.5);
+    const double easting =
+        kSquare_m * static_cast<double>(column + 1) + cell_m * (std::atof(digits.substr(0, half).c_str()) + 0.5);
     const std::size_t shifted_row = (row + kRows.size() - (zone % 2 == 0 ? 5 : 0)) % kRows.size();
     double northing = kSquare_m * static_cast<double>(shifted_row) + cell_m * (std::atof(digits.substr(half).c_str()) + 0.5);
     const bool south = letters[0] < 'n';

@@ -24,7 +24,7 @@ struct CoordinateReading {
   std::string verbatim;            // the characters of the coordinates, as they stand
   std::size_t begin = 0, end = 0;  // bytes of the text; begin == end when none were found
   std::optional<Coordinates> degrees;
-  double uncertainty_m = 0;        // from the precision as written (Georeferencing Best Practices); 0 = not known
+  double uncertainty_m = 0;  // from the precision as written (Georeferencing Best Practices); 0 = not known
   double confidence = 0;
   std::vector<std::pair<Coordinates, double>> alternatives;
   std::vector<std::string> reasons;

@@ -1,414 +1,43 @@
 #include "stages/interpretation/dates.h"
 
-#include <algorithm>
-#include <array>
-#include <map>
-
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
+
+#include "stages/interpretation/date_atoms.h"
 #include "stages/interpretation/edtf.h"
 #include "stages/interpretation/months.h"
-#include "stages/interpretation/words.h"
 
 namespace papillote::interpretation {
 namespace {
 
-// --- Words that mean something around a date ---------------------------------------------------------------------
-
-enum class Sense {
-  none, filler, to, both, either, circa, uncertain, before, after, until, since, between, from, part_of,
-  decade_end, decade_start, century, unit, number_sign, other_event, collecting, earlier, later, some_month, some_day,
-};
-
-const std::map<std::string_view, Sense>& senses() {
-  static const std::map<std::string_view, Sense> kSenses = [] {
-    std::map<std::string_view, Sense> all;
-    const auto add = [&](Sense sense, std::initializer_list<std::string_view> words) {
-      for (const auto word : words) all.emplace(word, sense);
-    };
-    add(Sense::filler, {"de", "del", "di", "d", "den", "der", "of", "the", "dem", "do", "da", "du", "le", "el", "il", "st", "nd",
-                        "rd", "th", "er", "te", "am", "im", "in", "on", "anno", "ano", "annee", "jahr", "jahre", "year", "date",
-                        "datum", "sometime", "years", "during", "time", "年", "月", "日", "г", "года"});
-    add(Sense::to, {"to", "bis", "au", "al", "a", "tot", "til", "till", "through", "thru", "ad", "ate", "hasta", "usque", "fino"});
-    add(Sense::both, {"and", "und", "et", "y", "e", "u", "og", "och"});
-    add(Sense::either, {"or", "oder", "ou", "oppure"});
-    add(Sense::circa, {"circa", "ca", "c", "approx", "approximately", "about", "around", "ungefahr", "etwa", "gegen", "vers",
-                       "env", "environ", "hacia", "cerca", "omkring", "omstreeks", "um", "verso", "approximate"});
-    add(Sense::uncertain, {"uncertain", "maybe", "perhaps", "possibly", "probably", "guess", "vermutlich", "wohl", "wahrscheinlich",
-                           "peut", "probablement", "quizas", "forse"});
-    add(Sense::before, {"before", "pre", "prior", "vor", "avant", "antes", "ante", "prima", "voor", "fore"});
-    add(Sense::after, {"after", "post", "nach", "apres", "despues", "depois", "dopo", "efter", "etter"});
-    add(Sense::until, {"until", "by"});
-    add(Sense::since, {"since", "seit", "depuis", "desde", "sedan", "siden"});
-    add(Sense::between, {"between", "zwischen", "entre", "tra", "fra", "tussen", "mellan", "mellem"});
-    add(Sense::from, {"from", "vom", "von", "du", "from"});
-    add(Sense::part_of, {"early", "mid", "late", "beginning", "end", "anfang", "mitte", "ende", "debut", "fin", "principios",
-                         "mediados", "fines", "inicio", "meados", "inizio", "meta", "fine", "begin", "midden", "eind", "medio"});
-    add(Sense::decade_end, {"s", "er", "talet", "tallet", "ern"});
-    add(Sense::decade_start, {"annees", "jaren", "anos", "anni"});
-    add(Sense::century, {"century", "centuries", "cent", "jahrhundert", "jh", "siecle", "siglo", "secolo", "seculo", "eeuw"});
-    add(Sense::unit, {"m", "km", "mi", "mile", "miles", "mls", "ft", "feet", "foot", "fuss", "metres", "meters", "metre", "meter",
-                      "mt", "mts", "mtrs", "mm", "cm", "yd", "yds", "kms", "msnm", "masl", "metros", "metri", "pies", "pieds",
-                      "leagues", "ha", "acres", "kg", "gr", "hrs", "pm", "°"});
-    add(Sense::number_sign, {"no", "nr", "nro", "num", "numb", "number", "cat", "fig", "vol", "prep", "slide", "box", "tray",
-                             "sheet", "lot"});
-    add(Sense::other_event, {"det", "determ", "determined", "determinavit", "ident", "identified", "bestimmt", "best", "rev",
-                             "revid", "revised", "acc", "accession", "accessed", "acquired", "pres", "presented", "printed",
-                             "published", "publ", "purchased", "purch", "recd", "received", "cast", "mus", "cataloged",
-                             "catalogued", "print"});
-    add(Sense::collecting, {"leg", "legit", "lgt", "coll", "collected", "col", "gesammelt", "capt", "captured", "fang", "gef"});
-    add(Sense::earlier, {"earlier", "fruher"});
-    add(Sense::later, {"later", "spater"});
-    return all;
-  }();
-  return kSenses;
-}
-
-Sense sense_of(std::string_view folded) {
-  const auto found = senses().find(folded);
-  return found == senses().end() ? Sense::none : found->second;
-}
-
-// --- What stands between two words -------------------------------------------------------------------------------
-
-struct Gap {
-  bool usable = true;
-  bool space = false, dot = false, comma = false, dash = false, slash = false, query = false, blank = false, apostrophe = false;
-  bool ampersand = false, tilde = false, colon = false, ring = false;
-
-  bool tight() const { return dot || dash || slash || colon || !space; }
-};
-
-constexpr std::size_t kLongestGap = 16;  // bytes; a wider one parts two statements
-
-Gap gap_between(std::string_view text, std::size_t begin, std::size_t end) {
-  Gap gap;
-  if (end - begin > kLongestGap) return {.usable = false};
-  std::string_view rest = text.substr(begin, end - begin);
-  const auto eat = [&](std::string_view prefix) {
-    if (!rest.starts_with(prefix)) return false;
-    rest.remove_prefix(prefix.size());
-    return true;
-  };
-  while (!rest.empty()) {
-    switch (rest.front()) {
-      case ' ': case '\t': case '\n': case '\r': gap.space = true; break;
-      case '.': gap.dot = true; break;
-      case ',': gap.comma = true; break;
-      case '-': gap.dash = true; break;
-      case '/': case '\\': gap.slash = true; break;
-      case '?': gap.query = true; break;
-      case '_': gap.blank = true; break;
-      case '\'': case '`': gap.apostrophe = true; break;
-      case '&': case '+': gap.ampersand = true; break;
-      case '~': gap.tilde = true; break;
-      case ':': gap.colon = true; break;
-      case '(': case ')': case '[': case ']': break;
-      default:
-        if (eat("–") || eat("—") || eat("‐") || eat("‑") || eat("−") || eat("―")) {
-          gap.dash = true;
-          continue;
-        }
-        if (eat("’") || eat("‘") || eat("′")) {
-          gap.apostrophe = true;
-          continue;
-        }
-        if (eat("\u00a0") || eat("\u2009") || eat("\u202f") || eat("\u2003")) {
-          gap.space = true;
-          continue;
-        }
-        if (eat("º") || eat("ª") || eat("°")) {
-          gap.ring = true;
-          continue;
-        }
-        if (eat("·") || eat("•")) {
-          gap.dot = true;
-          continue;
-        }
-        if (eat("±")) {
-          gap.tilde = true;
-          continue;
-        }
-        return {.usable = false};
-    }
-    rest.remove_prefix(1);
-  }
-  return gap;
-}
-
-// --- Atoms: words and numbers that can be part of a date ------------------------------------------------------------
-
-struct Atom {
-  std::size_t begin = 0, end = 0;
-  std::string folded{};        // letters only
-  int number = -1;           // digits only
-  int digits = 0;            // how many were written
-  int month = 0;             // 1-12 by name
-  int roman = 0;             // by roman numeral
-  int season = 0;            // 21-24
-  std::string year_pattern{};  // "192X": a year with unknown digits
-  Sense sense = Sense::none;
-  bool noisy = false;         // a misread letter or digit was repaired
-  bool two_or_eleven = false;  // "ll" may be roman ii or arabic 11
-  bool measured = false;      // a number with a unit, a number sign, or part of a longer number: no part of a date
-  bool apostrophe = false;    // "'87"
-
-  bool is_number() const { return digits > 0; }
-};
-
-// A repaired number: letters that a reader takes for digits. Nothing when nothing or too much would be repaired.
-std::optional<std::string> repaired_number(std::string_view raw) {
-  std::string digits;
-  int letters = 0;
-  for (std::size_t i = 0; i < raw.size(); ++i) {
-    const char c = raw[i];
-    if (c >= '0' && c <= '9') {
-      digits += c;
-      continue;
-    }
-    ++letters;
-    if (c == 'O' || c == 'o') digits += '0';
-    else if (c == 'l' || (c == 'I' && (i == 0 || raw.size() == 4))) digits += '1';
-    else if (c == 'S' && raw.size() == 4 && i >= 2) digits += '5';
-    else if (c == 'B' && raw.size() == 4 && i >= 1) digits += '8';
-    else return std::nullopt;
-  }
-  if (letters == 0 || static_cast<std::size_t>(letters) == raw.size()) return std::nullopt;
-  const bool year = digits.size() == 4 && (digits.starts_with("18") || digits.starts_with("19") || digits.starts_with("17"));
-  const bool day = digits.size() == 2 && digits <= "31";
-  if (!year && !day) return std::nullopt;
-  return digits;
-}
-
-// "Vll", "V1", "lX", "vij": a roman numeral with misread strokes.
-int repaired_roman(std::string_view raw) {
-  std::string numeral;
-  bool sure = false, repaired = false;
-  for (const char c : raw) {
-    switch (c) {
-      case 'v': case 'V': case 'x': case 'X': sure = true; [[fallthrough]];
-      case 'i': case 'I': numeral += static_cast<char>(c | 0x20); break;
-      case 'l': case 'L': case '1': case 'j': case 'J': case 'y': numeral += 'i'; repaired = true; break;
-      default: return 0;
-    }
-  }
-  if (!repaired || raw.size() > 5) return 0;
-  if (!sure && numeral.size() < 3) return 0;
-  const auto value = roman_numeral(numeral);
-  return value && *value <= 12 ? *value : 0;
-}
-
-class Atoms {
- public:
-  Atoms(std::string_view text, std::vector<Atom>& atoms) : text_(text), atoms_(atoms) {
-    const auto words = cut_words(text);
-    for (std::size_t i = 0; i < words.size();) {
-      if (words[i].kind == Word::Kind::sign) {
-        ++i;
-        continue;
-      }
-      std::size_t end = i + 1;  // a run of letters and digits without a gap
-      while (end < words.size() && words[end].kind != Word::Kind::sign && words[end].begin == words[end - 1].end) ++end;
-      add_run(words, i, end);
-      i = end;
-    }
-    settle_numbers();
-  }
-
- private:
-  std::string_view raw(const Word& first, const Word& last) const { return text_.substr(first.begin, last.end - first.begin); }
-
-  void add_run(const std::vector<Word>& words, std::size_t begin, std::size_t end) {
-    const std::string_view run = raw(words[begin], words[end - 1]);
-    Atom atom{.begin = words[begin].begin, .end = words[end - 1].end};
-    constexpr std::size_t kLongestRepair = 5;
-    if (run.size() <= kLongestRepair) {
-      if (run == "ll" || run == "Il" || run == "lI" || run == "1I" || run == "I1" || run == "l1" || run == "1l") {
-        atom.number = 11;
-        atom.digits = 2;
-        atom.noisy = atom.two_or_eleven = true;
-        atoms_.push_back(atom);
-        return;
-      }
-      if (run == "l") {  // "5.l.1905": arabic or roman one, the same month
-        atom.roman = 1;
-        atom.number = 1;
-        atom.digits = 1;
-        atom.noisy = true;
-        atom.folded = "l";
-        atoms_.push_back(atom);
-        return;
-      }
-      if (const auto digits = end - begin > 1 ? repaired_number(run) : std::nullopt) {
-        atom.number = std::stoi(*digits);
-        atom.digits = static_cast<int>(digits->size());
-        atom.noisy = true;
-        atoms_.push_back(atom);
-        return;
-      }
-      if (const int roman = repaired_roman(run); roman > 0 && !month_named(fold(run))) {
-        atom.roman = roman;
-        atom.noisy = true;
-        atom.folded = fold(run);
-        atoms_.push_back(atom);
-        return;
-      }
-    }
-    // "7bre" to "10bre": September to December, counted from March as the Romans did.
-    if (end - begin >= 2 && words[begin].kind == Word::Kind::digits) {
-      const auto& tail = words[begin + 1].folded;
-      const auto& count = words[begin].folded;
-      const bool old_month = tail == "bre" || tail == "ber" || tail == "br" || tail == "bris" || tail == "embre" || tail == "bres";
-      if (old_month && (count == "7" || count == "8" || count == "9" || count == "10")) {
-        atom.end = words[begin + 1].end;
-        atom.month = std::stoi(count) + 2;
-        atom.folded = count + tail;
-        atoms_.push_back(atom);
-        begin += 2;
-      }
-    }
-    for (std::size_t i = begin; i < end; ++i) add_word(words[i]);
-  }
-
-  void add_word(const Word& word) {
-    Atom atom{.begin = word.begin, .end = word.end};
-    if (word.kind == Word::Kind::digits) {
-      constexpr std::size_t kMostDigits = 8;
-      atom.digits = static_cast<int>(std::min<std::size_t>(word.folded.size(), kMostDigits + 1));
-      atom.number = word.folded.size() <= kMostDigits ? std::stoi(word.folded) : -1;
-      atom.measured = word.folded.size() > kMostDigits;
-      atoms_.push_back(std::move(atom));
-      return;
-    }
-    constexpr std::size_t kLongestWord = 48;
-    if (word.folded.size() <= kLongestWord) {
-      atom.month = month_named(word.folded).value_or(0);
-      atom.roman = roman_numeral(word.folded).value_or(0);
-      atom.season = season_named(word.folded).value_or(0);
-      atom.sense = sense_of(word.folded);
-      atom.folded = word.folded;
-    }
-    atoms_.push_back(std::move(atom));
-  }
-
-  // Numbers that measure, count or name something are no part of a date; years may lack their last digits.
-  void settle_numbers() {
-    for (std::size_t i = 0; i < atoms_.size(); ++i) {
-      Atom& atom = atoms_[i];
-      if (!atom.is_number()) continue;
-      const std::string_view after = text_.substr(atom.end, kLongestGap);
-      const bool has_next = i + 1 < atoms_.size();
-      const std::size_t to_next = has_next ? atoms_[i + 1].begin - atom.end : std::string_view::npos;
-      if (after.starts_with("°") || after.starts_with("″") || after.starts_with('"') || after.starts_with('%') ||
-          after.starts_with("′") || (after.starts_with('\'') && !after.starts_with("'s")) || after.starts_with("’N") ||
-          after.starts_with("’W") || after.starts_with("’E") || after.starts_with("’S")) {
-        // "1° maggio" is the first of May; "17° S" is a latitude.
-        const bool ordinal = atom.number == 1 && has_next && atoms_[i + 1].month > 0 && atoms_[i + 1].folded.size() > 2;
-        atom.measured |= !ordinal;
-      }
-      if (has_next && to_next <= 1 && atoms_[i + 1].sense == Sense::unit && (to_next == 0 || text_[atom.end] == ' ')) {
-        const auto& unit = atoms_[i + 1].folded;
-        const bool year_like = atom.digits == 4 && to_next == 1 && unit != "m" && unit != "ft" && unit != "feet" && unit != "km";
-        if (!year_like) atom.measured = true;
-      }
-      // "8d 30m", "N 45", "B14", "V94-13": a letter glued before a number names it.
-      if (i > 0 && atoms_[i - 1].end == atom.begin && !atoms_[i - 1].is_number()) {
-        const Atom& before = atoms_[i - 1];
-        const bool date_word = before.month > 0 || before.roman > 0 || before.season > 0 || before.sense == Sense::circa ||
-                               before.sense == Sense::filler;
-        if (!date_word) atom.measured = true;
-      }
-      const auto sign_at = atom.begin;
-      if (sign_at > 0 && (text_[sign_at - 1] == '#' || text_.substr(0, sign_at).ends_with("№"))) atom.measured = true;
-      if (i > 0 && atoms_[i - 1].sense == Sense::number_sign && atom.begin - atoms_[i - 1].end <= 2 && atom.digits != 4) {
-        atom.measured = true;
-      }
-      atom.apostrophe = atom.begin > 0 && atom.digits == 2 && apostrophe_before(atom.begin);
-      year_pattern(i);
-    }
-    // A number tied by a point to a measured one is its whole part: "9.5km".
-    for (std::size_t i = atoms_.size(); i-- > 1;) {
-      Atom& left = atoms_[i - 1];
-      const Atom& right = atoms_[i];
-      if (!right.measured || !left.is_number() || !right.is_number() || right.begin - left.end != 1) continue;
-      const char between = text_[left.end];
-      const bool decimals = (between == '.' || between == ',') && left.digits <= 2;
-      if (decimals || between == '\'') left.measured = true;
-    }
-  }
-
-  bool apostrophe_before(std::size_t at) const {
-    const std::string_view before = text_.substr(0, at);
-    const bool mark = before.ends_with('\'') || before.ends_with("’") || before.ends_with("‘") || before.ends_with('`');
-    if (!mark) return false;
-    const std::size_t width = before.ends_with('\'') || before.ends_with('`') ? 1 : 3;
-    return at == width || !(before[at - width - 1] >= '0' && before[at - width - 1] <= '9');
-  }
-
-  // "19__", "189-", "192?", "1920s", "1920er", "18..": a year with unknown digits.
-  void year_pattern(std::size_t i) {
-    Atom& atom = atoms_[i];
-    const bool has_next = i + 1 < atoms_.size();
-    if (atom.digits == 4 && has_next && atoms_[i + 1].sense == Sense::decade_end) {
-      const std::string_view between = text_.substr(atom.end, atoms_[i + 1].begin - atom.end);
-      if (between.empty() || between == "'" || between == "’" || between == "-") {
-        if (atom.number % 100 == 0) atom.year_pattern = fmt::format("{:02}XX", atom.number / 100);
-        else if (atom.number % 10 == 0) atom.year_pattern = fmt::format("{:03}X", atom.number / 10);
-        if (!atom.year_pattern.empty()) atom.end = atoms_[i + 1].end;
-      }
-      return;
-    }
-    if (atom.measured || atom.digits < 2 || atom.digits > 3) return;
-    std::size_t width = 0;
-    int marks = 0;
-    const std::string_view after = text_.substr(atom.end, kLongestGap);
-    while (width < after.size()) {
-      const auto rest = after.substr(width);
-      if (rest.front() == '_' || rest.front() == '-' || rest.front() == '.' || rest.front() == '?') width += 1;
-      else if (rest.starts_with("…") || rest.starts_with("—") || rest.starts_with("–")) width += 3, ++marks;
-      else break;
-      ++marks;
-    }
-    const bool followed = atom.end + width < text_.size() && text_[atom.end + width] != ' ' && text_[atom.end + width] != '\n' &&
-                          text_[atom.end + width] != ')' && text_[atom.end + width] != ',';
-    const bool century = atom.digits == 2 && atom.number >= 17 && atom.number <= 20;
-    const bool decade = atom.digits == 3 && atom.number >= 170 && atom.number <= 202;
-    if (followed || (century && marks < 2) || (decade && (marks < 1 || after.front() == '.'))) return;
-    if (century) atom.year_pattern = fmt::format("{:02}XX", atom.number);
-    if (decade) atom.year_pattern = fmt::format("{:03}X", atom.number);
-    if (!atom.year_pattern.empty()) atom.end += width;
-  }
-
-  std::string_view text_;
-  std::vector<Atom>& atoms_;
-};
-
 // --- Parts: one date, perhaps without its year, month or day ----------------------------------------------------------
 
-constexpr int kLeastYear = 1582;       // default of the published range test for event dates (TDWG BDQ)
-constexpr int kLeastLoneYear = 1700;   // a lone number must look like a year of collecting
+constexpr int kLeastYear = 1582;      // default of the published range test for event dates (TDWG BDQ)
+constexpr int kLeastLoneYear = 1700;  // a lone number must look like a year of collecting
 constexpr int kMostYear = 2099;
 
 struct Year {
-  int value = -1;        // four digits
-  int two_digits = -1;   // century open
-  std::string pattern{};   // "192X"
+  int value = -1;         // four digits
+  int two_digits = -1;    // century open
+  std::string pattern{};  // "192X"
   bool uncertain = false;
 
   bool known() const { return value >= 0 || two_digits >= 0 || !pattern.empty(); }
 };
 
 struct Part {
-  std::string_view form;        // components in the order written, such as "DMY"; 'N' is a number that is day or month
-  int day = 0, month = 0;       // 0 = not stated; month 21-24 = season
+  std::string_view form;   // components in the order written, such as "DMY"; 'N' is a number that is day or month
+  int day = 0, month = 0;  // 0 = not stated; month 21-24 = season
   int first_number = 0, second_number = 0;  // of form "NN" and "NNY"
-  bool day_blank = false;       // "XX DEC 1932"
+  bool day_blank = false;                   // "XX DEC 1932"
   bool day_uncertain = false, month_uncertain = false;
   Year year{};
   std::size_t first = 0, last = 0;  // atoms
   bool noisy = false, two_or_eleven = false, roman = false, circa = false, year_first_possible = false;
-  bool month_or_year = false;   // "VI.12": the number may be a day or a year
-  std::string impossible{};       // reason
+  bool month_or_year = false;  // "VI.12": the number may be a day or a year
+  std::string impossible{};    // reason
   double score = 0;
 
   bool has(char component) const { return form.find(component) != std::string_view::npos; }
@@ -432,7 +61,7 @@ int last_day(int month, int year) {
 
 class Reader {
  public:
-  Reader(std::string_view text, const DateContext& context) : text_(text), context_(context) { Atoms(text, atoms_); }
+  Reader(std::string_view text, const DateContext& context) : text_(text), context_(context), atoms_(cut_atoms(text)) {}
 
   DateReading read() {
     DateReading reading;
@@ -449,6 +78,8 @@ class Reader {
       if (i < other_event_until && i > 0) {
         candidate->other_event = true;
         candidate->score -= kOtherEventPenalty;
+        // One event has one date; what follows is another's.
+        if (candidate->score + kOtherEventPenalty >= kSurelyDate) other_event_until = i;
       }
       found.push_back(*candidate);
       if (!best || candidate->score > best->score) {
@@ -457,7 +88,7 @@ class Reader {
       } else if (candidate->first > best->last && candidate->score == best->score) {
         ++ties;
       }
-      if (candidate->score >= kSurelyDate) i = candidate->last;
+      if (candidate->score >= kSurelyDate || candidate->other_event) i = candidate->last;
     }
     if (!best) {
       reading.reasons.push_back("No date was found.");
@@ -486,9 +117,7 @@ class Reader {
 
   // --- Links and components
 
-  Gap gap_after(std::size_t i) const {
-    return gap_between(text_, atoms_[i].end, std::max(atoms_[i].end, atoms_[i + 1].begin));
-  }
+  Gap gap_after(std::size_t i) const { return gap_between(text_, atoms_[i].end, std::max(atoms_[i].end, atoms_[i + 1].begin)); }
 
   Link link(std::size_t i) const {
     Link link;
@@ -527,26 +156,37 @@ class Reader {
         return link;
       }
       words = true;
+      const bool ordinal = next.begin == atoms_[at - 1].end && atoms_[at - 1].is_number() && next.folded.size() <= 3 &&
+                           (next.folded == "e" || next.folded == "re" || next.folded == "ere" || next.folded == "de" ||
+                            next.folded == "ten" || next.folded == "o" || next.folded == "a");
+      if (ordinal) continue;
       switch (next.sense) {
-        case Sense::filler: break;
-        case Sense::to: link.to = true; break;
-        case Sense::both: link.both = true; break;
-        case Sense::either: link.either = true; break;
-        case Sense::circa: case Sense::part_of: case Sense::until: link.circa |= next.sense == Sense::circa; break;
+        case Sense::filler:
+          break;
+        case Sense::to:
+          link.to = true;
+          break;
+        case Sense::both:
+          link.both = true;
+          break;
+        case Sense::either:
+          link.either = true;
+          break;
+        case Sense::circa:
+        case Sense::part_of:
+        case Sense::until:
+          link.circa |= next.sense == Sense::circa;
+          break;
         default:
-          // "2nd", "5e", "1ère": endings of ordinals.
-          if (next.begin == atoms_[at - 1].end && next.folded.size() <= 3 &&
-              (next.folded == "e" || next.folded == "re" || next.folded == "ere" || next.folded == "de" || next.folded == "ten" ||
-               next.folded == "o")) {
-            break;
-          }
           return {};
       }
     }
     return {};
   }
 
-  bool day_number(const Atom& a) const { return a.is_number() && !a.measured && a.digits <= 2 && !a.apostrophe && a.year_pattern.empty(); }
+  bool day_number(const Atom& a) const {
+    return a.is_number() && !a.measured && a.digits <= 2 && !a.apostrophe && a.year_pattern.empty();
+  }
 
   std::optional<Year> year_of(std::size_t i, const Link& before, bool month_written) const {
     const Atom& a = atoms_[i];
@@ -645,7 +285,8 @@ class Reader {
               full.month_uncertain = to_year.gap.query;
               full.year = *year;
               full.noisy |= atoms_[to_year.next].noisy;
-              full.score = 10 + month_score(second, tight || to_year.gap.tight()) + year_score(*year, atoms_[to_year.next], to_year);
+              full.score =
+                  10 + month_score(second, tight || to_year.gap.tight()) + year_score(*year, atoms_[to_year.next], to_year);
               if (year->value >= 0 && full.roman && !tight) full.score += 4;
               split_year(full, part, parts);
               parts.push_back(std::move(full));
@@ -660,7 +301,8 @@ class Reader {
           }
         }
       }
-      if (day_number(second) && to_second.gap.tight() && !to_second.gap.comma && !to_second.gap.ring) numeric(i, to_second, parts);
+      if (day_number(second) && to_second.gap.tight() && !to_second.gap.comma && !to_second.gap.ring)
+        numeric(i, to_second, parts);
       if (second.digits == 4 && !second.measured && second.number >= kLeastYear && second.number <= kMostYear) {
         // "7.1934" is a month and year; "16-17 1983" ends with the day and year of a range.
         if (a.number >= 1 && a.number <= 12 && to_second.gap.tight() && !to_second.gap.space && to_second.plain) {
@@ -709,7 +351,8 @@ class Reader {
 
   bool wrong_year(const Link& to_year) const {
     const Atom& atom = atoms_[to_year.next];
-    return atom.is_number() && !atom.measured && atom.digits == 4 && to_year.gap.tight() && !to_year.gap.space && to_year.plain;
+    const bool no_year = atom.digits == 4 || atom.digits == 3 || (atom.digits == 1 && to_year.gap.dot && !to_year.gap.dash);
+    return atom.is_number() && !atom.measured && no_year && to_year.gap.tight() && !to_year.gap.space && to_year.plain;
   }
 
   // Two or three numbers: "3/4/1920", "14/8".
@@ -720,8 +363,11 @@ class Reader {
     part.noisy = a.noisy || b.noisy;
     part.score = 20;
     const Link to_year = link(part.last);
-    const bool possible = std::min(a.number, b.number) >= 1 && std::min(a.number, b.number) <= 12 && std::max(a.number, b.number) <= 31;
-    if (to_year.usable && !to_year.both && !to_year.either && to_year.gap.tight() && !to_year.gap.ring) {
+    const bool possible =
+        std::min(a.number, b.number) >= 1 && std::min(a.number, b.number) <= 12 && std::max(a.number, b.number) <= 31;
+    const bool spaced_year =
+        to_year.usable && to_year.plain && atoms_[to_year.next].digits == 4 && (to_second.gap.slash || to_second.gap.dot);
+    if (to_year.usable && !to_year.both && !to_year.either && (to_year.gap.tight() || spaced_year) && !to_year.gap.ring) {
       const Atom& c = atoms_[to_year.next];
       const bool same_marks = to_year.gap.dot == to_second.gap.dot && to_year.gap.dash == to_second.gap.dash &&
                               to_year.gap.slash == to_second.gap.slash;
@@ -734,7 +380,8 @@ class Reader {
         full.score = 64;
         if (!possible) full.impossible = fmt::format("{} and {} are no day and month.", a.number, b.number);
         if (possible || same_marks) parts.push_back(std::move(full));
-      } else if (c.is_number() && !c.measured && c.digits == 2 && same_marks && possible) {
+      } else if (c.is_number() && !c.measured && c.digits == 2 && (same_marks || (to_second.gap.slash && to_year.gap.dash)) &&
+                 possible) {
         Part full = part;
         full.form = "NNY";
         full.last = to_year.next;
@@ -761,8 +408,9 @@ class Reader {
       Part part = lone;
       part.form = "YM";
       part.last = to_second.next;
-      if (is_month(second) && month_value(second) <= 12 && !(second.month == 0 && !to_second.gap.tight() && second.folded.size() < 2 &&
-                                                             second.folded != "i" && second.folded != "v" && second.folded != "x")) {
+      if (is_month(second) && month_value(second) <= 12 &&
+          !(second.month == 0 && !to_second.gap.tight() && second.folded.size() < 2 && second.folded != "i" &&
+            second.folded != "v" && second.folded != "x")) {
         take_month(part, second);
         part.score = 40 + month_score(second, to_second.gap.tight()) - 2;
         parts.push_back(part);
@@ -780,6 +428,17 @@ class Reader {
         part.month = second.season;
         part.score = 64;
         parts.push_back(part);
+      } else if (const Link to_third = day_number(second) ? link(to_second.next) : Link{};
+                 to_third.usable && to_third.gap.tight() && second.number >= 1 && second.number <= 31 &&
+                 is_month(atoms_[to_third.next]) && month_value(atoms_[to_third.next]) <= 12 && !to_third.both &&
+                 !to_third.either) {
+        // "1909 25/XII"
+        take_month(part, atoms_[to_third.next]);
+        part.form = "YMD";
+        part.day = second.number;
+        part.last = to_third.next;
+        part.score = 62;
+        parts.push_back(std::move(part));
       } else if (day_number(second) && !to_second.gap.comma && (to_second.gap.tight() || !to_second.plain)) {
         part.month = second.number;
         part.noisy |= second.noisy;
@@ -865,7 +524,8 @@ class Reader {
         if (to_year.usable && !to_year.both && !to_year.either) {
           auto year = year_of(to_year.next, to_year, true);
           // "Feb. 16-17 1983": the dash ends a range of days.
-          if (year && year->two_digits >= 0 && to_year.gap.dash && !to_second.gap.dash && !atoms_[to_year.next].apostrophe) year.reset();
+          if (year && year->two_digits >= 0 && to_year.gap.dash && !to_second.gap.dash && !atoms_[to_year.next].apostrophe)
+            year.reset();
           if (year) {
             Part full = part;
             full.form = "MDY";
@@ -953,7 +613,8 @@ class Reader {
       }
     };
     for (const Part& part : starts_) {
-      Candidate single{.from = part, .to = {}, .first = part.first, .last = part.last, .score = part.score, .impossible = part.impossible};
+      Candidate single{
+          .from = part, .to = {}, .first = part.first, .last = part.last, .score = part.score, .impossible = part.impossible};
       if (part.form != "D" && part.form != "DY") offer(single);
       const Link between = link(part.last);
       if (!between.usable || !(between.to || between.both || between.either || between.gap.slash)) continue;
@@ -963,15 +624,20 @@ class Reader {
       for (const Part& end : ends_) {
         if (!joins(part, end, between)) continue;
         const bool slash_range = between.gap.slash && !between.to && !between.both && !between.either;
-        if (slash_range && !(part.form == "M" || part.form == "MY" || part.form == "Y" || part.form == "YM" || part.form == "D")) continue;
+        if (slash_range &&
+            !(part.form == "M" || part.form == "MY" || part.form == "Y" || part.form == "YM" || part.form == "D"))
+          continue;
         if (slash_range && part.form == "D" && !atoms_[end.first + 1].is_number() && !end.roman && end.form == "DM") continue;
         if (slash_range && part.form == "D" && end.has('N')) continue;
         Candidate pair{.from = part, .to = end};
-        pair.relation = between.either ? Relation::either : between.both && !between.to && !between_word(part) ? Relation::both : Relation::range;
+        pair.relation = between.either                                       ? Relation::either
+                        : between.both && !between.to && !between_word(part) ? Relation::both
+                                                                             : Relation::range;
         pair.first = part.first;
         pair.last = end.last;
         pair.to.circa |= between.circa;
         pair.score = std::max(part.score, end.score) + 0.3 * std::min(part.score, end.score);
+        if (part.form == "M" && end.form == "MY" && end.month_or_year) pair.score += 8;
         pair.impossible = !part.impossible.empty() ? part.impossible : end.impossible;
         complete(pair);
         offer(std::move(pair));
@@ -981,9 +647,7 @@ class Reader {
     return best;
   }
 
-  bool between_word(const Part& part) const {
-    return part.first > 0 && atoms_[part.first - 1].sense == Sense::between;
-  }
+  bool between_word(const Part& part) const { return part.first > 0 && atoms_[part.first - 1].sense == Sense::between; }
 
   // "1932-33", "1909/10": the second year lacks its century.
   void short_year(const Part& from, const Link& between, std::vector<Part>& ends) const {
@@ -1009,8 +673,10 @@ class Reader {
     }
     if (a.form == "NN" || a.form == "NNY" || b.form == "NN" || b.form == "NNY") {
       const auto order_a = order_of(a), order_b = order_of(b);
-      if (order_a == Order::open && order_b != Order::open) settle(a, order_b == Order::day_first);
-      else if (order_b == Order::open && order_a != Order::open) settle(b, order_a == Order::day_first);
+      if (order_a == Order::open && order_b != Order::open)
+        settle(a, order_b == Order::day_first);
+      else if (order_b == Order::open && order_a != Order::open)
+        settle(b, order_a == Order::day_first);
       if (is_numeric(a) && order_of(a) != Order::open) settle(a, order_of(a) == Order::day_first);
       if (is_numeric(b) && order_of(b) != Order::open) settle(b, order_of(b) == Order::day_first);
     }
@@ -1019,14 +685,17 @@ class Reader {
     if (!a.year.known() && b.year.known()) {
       a.year = b.year;
       const bool earlier_year = a.month > b.month && a.has('M') && b.has('M') && a.month <= 12;
-      if (earlier_year && a.year.value > 0) --a.year.value;
-      else if (earlier_year && a.year.two_digits > 0) --a.year.two_digits;
+      if (earlier_year && a.year.value > 0)
+        --a.year.value;
+      else if (earlier_year && a.year.two_digits > 0)
+        --a.year.two_digits;
       if (earlier_year) a.year.uncertain = false;
     } else if (!b.year.known() && a.year.known()) {
       b.year = a.year;
     }
     // The century of one end holds for the other.
-    if (a.year.two_digits >= 0 && b.year.value >= 0) a.year = {.value = century_before(a.year.two_digits, b.year.value)};
+    if (a.year.two_digits >= 0 && b.year.value >= 0)
+      a.year = {.value = century_before(a.year.two_digits, b.year.value)};
     else if (b.year.two_digits >= 0 && a.year.value >= 0) {
       b.year = {.value = a.year.value / 100 * 100 + b.year.two_digits};
       if (b.year.value < a.year.value) b.year.value += 100;
@@ -1036,7 +705,8 @@ class Reader {
     const int year_b = b.year.value >= 0 ? b.year.value : b.year.two_digits;
     const bool century_turns = a.year.two_digits > b.year.two_digits && b.year.two_digits >= 0;
     const auto key = [](int year, const Part& part) { return (std::max(year, 0) * 100 + part.month) * 100 + part.day; };
-    if (!is_numeric(a) && !is_numeric(b) && !century_turns && key(year_a, a) > key(year_b, b) && a.year.pattern.empty() && b.year.pattern.empty()) {
+    if (!is_numeric(a) && !is_numeric(b) && !century_turns && key(year_a, a) > key(year_b, b) && a.year.pattern.empty() &&
+        b.year.pattern.empty()) {
       const bool finer = (a.day == 0) == (b.day == 0) && (a.month == 0) == (b.month == 0);
       if (finer && pair.relation == Relation::range) pair.impossible = "The second date lies before the first.";
     }
@@ -1051,7 +721,8 @@ class Reader {
   static bool is_numeric(const Part& part) { return part.form == "NN" || part.form == "NNY"; }
 
   Order order_of(const Part& part) const {
-    if (!is_numeric(part)) return part.has('D') ? (part.form.starts_with("M") ? Order::month_first : Order::day_first) : Order::open;
+    if (!is_numeric(part))
+      return part.has('D') ? (part.form.starts_with("M") ? Order::month_first : Order::day_first) : Order::open;
     if (part.first_number > 12) return Order::day_first;
     if (part.second_number > 12) return Order::month_first;
     if (context_.order == DateContext::Order::day_month) return Order::day_first;
@@ -1079,7 +750,8 @@ class Reader {
                           atom.sense == Sense::until || atom.sense == Sense::since || atom.sense == Sense::from ||
                           atom.sense == Sense::between || atom.sense == Sense::decade_start || atom.sense == Sense::earlier ||
                           atom.sense == Sense::later || atom.sense == Sense::either || atom.folded == "some" ||
-                          (atom.end <= atoms_[last].end) || atom.folded == "than" || atom.folded == "do" || atom.folded == "dito";
+                          (i > last && atom.end <= atoms_[last].end) || atom.folded == "than" || atom.folded == "do" ||
+                          atom.folded == "dito";
       if (!beside) return false;
     }
     return true;
@@ -1090,10 +762,12 @@ class Reader {
     if (candidate.relation == Relation::single) {
       const bool bare = covers_everything(candidate.first, candidate.last);
       if (a.form == "Y" && a.year.two_digits >= 0) return bare || atoms_[a.first].apostrophe;
+      if (a.form == "Y" && atoms_[a.first].numbered) return false;
       if (a.form == "Y" && a.year.value >= 0 && a.year.value < kLeastLoneYear) return bare;
       if (a.form == "M") {
         const Atom& atom = atoms_[a.first];
-        return atom.month > 0 && (bare || (is_whole_month_name(atom.folded) && atom.folded.size() >= 7 && atom.folded != "augustus"));
+        return atom.month > 0 &&
+               (bare || (is_whole_month_name(atom.folded) && atom.folded.size() >= 7 && atom.folded != "augustus"));
       }
       if (a.form == "NN") {
         const Link between = link(a.first);
@@ -1102,14 +776,22 @@ class Reader {
       }
       if (a.form == "MD" && a.roman) return bare || link(a.first).gap.tight();
       if (a.form == "DM" && a.roman) return bare || (link(a.first).gap.tight() && stands_alone(candidate));
-      if (a.form == "DM" || a.form == "MD") return bare || atoms_[a.last].folded.size() >= 3 || atoms_[a.first].folded.size() >= 3;
+      if (a.form == "DM" || a.form == "MD")
+        return bare || atoms_[a.last].folded.size() >= 3 || atoms_[a.first].folded.size() >= 3;
       if (a.noisy && !a.year.known()) return false;
       if (a.form == "MY" && a.roman && a.year.two_digits >= 0) return bare || link(a.first).gap.tight();
       return true;
     }
-    if (candidate.relation == Relation::range || candidate.relation == Relation::both || candidate.relation == Relation::either) {
+    if (candidate.relation == Relation::range || candidate.relation == Relation::both ||
+        candidate.relation == Relation::either) {
       const Part& b = candidate.to;
-      if (a.form == "Y" && a.year.two_digits >= 0 && b.year.two_digits >= 0) return covers_everything(candidate.first, candidate.last) && atoms_[a.first].apostrophe;
+      if (a.form == "Y" && a.year.two_digits >= 0 && b.year.two_digits >= 0)
+        return covers_everything(candidate.first, candidate.last) && atoms_[a.first].apostrophe;
+      constexpr int kLongestStay_years = 40;
+      if (a.form == "Y" && b.form == "Y" && !covers_everything(candidate.first, candidate.last) &&
+          (b.year.value - a.year.value > kLongestStay_years || atoms_[a.first].numbered)) {
+        return false;
+      }
       if (!a.year.known() && !b.year.known()) {
         if (a.form == "M" && b.form == "M") return covers_everything(candidate.first, candidate.last);
         if (is_numeric(a) || is_numeric(b)) return covers_everything(candidate.first, candidate.last);
@@ -1205,8 +887,10 @@ class Reader {
   std::string day_text(const std::string& year, int month, int day, const Part& part) const {
     std::string text = year;
     if (month > 0) text += fmt::format("-{}{:02}", part.month_uncertain ? "?" : "", month > 12 ? season_code(month) : month);
-    if (day > 0 && month > 0) text += fmt::format("-{}{:02}", part.day_uncertain ? "?" : "", day);
-    else if (part.day_blank) text += "-XX";
+    if (day > 0 && month > 0)
+      text += fmt::format("-{}{:02}", part.day_uncertain ? "?" : "", day);
+    else if (part.day_blank)
+      text += "-XX";
     return text;
   }
 
@@ -1242,7 +926,8 @@ class Reader {
   }
 
   static std::string month_name(int month, int year) {
-    constexpr std::array kNames{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"};
+    constexpr std::array kNames{"January", "February", "March",     "April",   "May",      "June",
+                                "July",    "August",   "September", "October", "November", "December"};
     const std::string name = kNames[static_cast<std::size_t>(month - 1)];
     return year >= 0 ? fmt::format("{} {}", name, year) : name;
   }
@@ -1270,7 +955,8 @@ class Reader {
         marks.begin = from + before.find_first_of("~\xC2");
       }
       if (before.find('<') != std::string_view::npos) marks.before = true;
-      if (before.ends_with('\'') || before.ends_with("’")) marks.begin = std::min(marks.begin, atoms_[at].begin - (before.ends_with('\'') ? 1 : 3));
+      if (before.ends_with('\'') || before.ends_with("’"))
+        marks.begin = std::min(marks.begin, atoms_[at].begin - (before.ends_with('\'') ? 1 : 3));
       if (at == 0) break;
       const Atom& word = atoms_[at - 1];
       const Gap gap = gap_after(at - 1);
@@ -1281,16 +967,36 @@ class Reader {
           // "C. 1905" after a name would be an initial; "c." must not follow another initial.
           marks.circa = true;
           break;
-        case Sense::uncertain: marks.uncertain = true; break;
-        case Sense::before: marks.before = true; break;
-        case Sense::after: marks.after = true; break;
-        case Sense::until: marks.until = true; break;
-        case Sense::since: marks.since = true; break;
-        case Sense::part_of: marks.part_of = true; break;
-        case Sense::between: case Sense::from: case Sense::decade_start: case Sense::filler: case Sense::both: break;
-        case Sense::earlier: case Sense::later: break;
+        case Sense::uncertain:
+          marks.uncertain = true;
+          break;
+        case Sense::before:
+          marks.before = true;
+          break;
+        case Sense::after:
+          marks.after = true;
+          break;
+        case Sense::until:
+          marks.until = true;
+          break;
+        case Sense::since:
+          marks.since = true;
+          break;
+        case Sense::part_of:
+          marks.part_of = true;
+          break;
+        case Sense::between:
+        case Sense::from:
+        case Sense::decade_start:
+        case Sense::filler:
+        case Sense::both:
+          break;
+        case Sense::earlier:
+        case Sense::later:
+          break;
         default:
-          if (word.folded == "than" && at >= 2 && (atoms_[at - 2].sense == Sense::earlier || atoms_[at - 2].sense == Sense::later)) {
+          if (word.folded == "than" && at >= 2 &&
+              (atoms_[at - 2].sense == Sense::earlier || atoms_[at - 2].sense == Sense::later)) {
             (atoms_[at - 2].sense == Sense::earlier ? marks.before : marks.after) = true;
             break;
           }
@@ -1315,9 +1021,12 @@ class Reader {
     if (width < after.size() && after[width] == '?') {
       marks.uncertain = true;
       marks.end += width + 1;
-      if (marks.end < text_.size() && text_[marks.end] == ')' && after.substr(0, width).find('(') != std::string_view::npos) ++marks.end;
+      if (marks.end < text_.size() && text_[marks.end] == ')' && after.substr(0, width).find('(') != std::string_view::npos)
+        ++marks.end;
     }
-    if (const std::size_t next = candidate.last + 1; next < atoms_.size() && gap_between(text_, atoms_[candidate.last].end, std::max(atoms_[next].begin, atoms_[candidate.last].end)).usable) {
+    if (const std::size_t next = candidate.last + 1;
+        next < atoms_.size() &&
+        gap_between(text_, atoms_[candidate.last].end, std::max(atoms_[next].begin, atoms_[candidate.last].end)).usable) {
       const Atom& word = atoms_[next];
       const bool last_word = next + 1 >= atoms_.size();
       if (last_word && word.sense == Sense::circa) marks.circa = true;
@@ -1358,8 +1067,10 @@ class Reader {
     if (date.month.digits > "12" || !bounds.first || !bounds.last) return text;
     const auto day = before ? *bounds.first - std::chrono::days{1} : *bounds.last + std::chrono::days{1};
     std::string other = iso_day(day);
-    if (date.month.digits.empty()) other.resize(4);
-    else if (date.day.digits.empty()) other.resize(7);
+    if (date.month.digits.empty())
+      other.resize(4);
+    else if (date.day.digits.empty())
+      other.resize(7);
     const bool uncertain = text.find('?') != std::string::npos;
     if (uncertain) other.insert(4, "?");
     return other;
@@ -1432,6 +1143,9 @@ class Reader {
     const bool four = a.year.value >= 0 || b.year.value >= 0;
     const bool bare = covers_everything(candidate.first, candidate.last);
     if (a.form == "Y" && candidate.relation == Relation::single) return bare ? 0.95 : 0.65;
+    if (a.form == "Y" && b.form == "Y" && !bare) return 0.75;
+    const bool initial = a.form == "MY" && a.roman && !bare && atoms_[a.first].folded.size() == 1;
+    if (initial && four) return link(a.first).gap.tight() ? 0.9 : 0.75;  // "Karl V 1909"
     if (a.form == "M" && candidate.relation == Relation::single) return bare ? 0.8 : 0.5;
     if (four) return 0.98;
     if (a.year.two_digits >= 0) return 0.92;
@@ -1446,8 +1160,9 @@ class Reader {
                                             context_.period->first, context_.period->second));
     }
     if (either(&Written::no_century_fits)) {
-      reading.reasons.push_back(fmt::format("No year of the period {} to {} ends in these two digits, so the century stays open.",
-                                            context_.period->first, context_.period->second));
+      reading.reasons.push_back(
+          fmt::format("No year of the period {} to {} ends in these two digits, so the century stays open.",
+                      context_.period->first, context_.period->second));
     } else if (either(&Written::open_century)) {
       reading.reasons.push_back("The year has two digits and the century is not known.");
     }
@@ -1478,13 +1193,15 @@ class Reader {
     if (year.resolved_century) explain(year, {}, {}, reading);
   }
 
-  std::string write_single(const Part& part, Written& written, const Marks& marks, DateReading& reading, double& confidence) const {
+  std::string write_single(const Part& part, Written& written, const Marks& marks, DateReading& reading,
+                           double& confidence) const {
     if (marks.before || marks.after || marks.until || marks.since) {
       const bool earlier = marks.before || marks.until;
       const bool exact = marks.until || marks.since || marks.circa || marks.uncertain;
       const std::string& limit = earlier ? written.texts.back() : written.texts.front();
       const std::string bound = with_mark(exact ? limit : neighbour(limit, earlier), marks);
-      reading.reasons.push_back(earlier ? "One day at some time before the date that is written." : "One day at some time after the date that is written.");
+      reading.reasons.push_back(earlier ? "One day at some time before the date that is written."
+                                        : "One day at some time after the date that is written.");
       reading.alternatives.emplace_back(earlier ? "../" + with_mark(limit, marks) : with_mark(limit, marks) + "/..", 0.1);
       confidence *= 0.95;
       return earlier ? fmt::format("[..{}]", bound) : fmt::format("[{}..]", bound);
@@ -1503,7 +1220,8 @@ class Reader {
       const bool point = link(part.first).gap.dot;
       for (const auto& text : texts) {
         const bool day_first = text.substr(text.size() - 2) == fmt::format("{:02}", part.first_number);
-        reading.alternatives.emplace_back(text, (point ? (day_first ? 0.85 : 0.15) : 0.5) * 2 / static_cast<double>(texts.size()));
+        reading.alternatives.emplace_back(text,
+                                          (point ? (day_first ? 0.85 : 0.15) : 0.5) * 2 / static_cast<double>(texts.size()));
       }
       std::ranges::stable_sort(reading.alternatives, std::greater{}, &std::pair<std::string, double>::second);
     } else {
@@ -1512,8 +1230,8 @@ class Reader {
     return fmt::format("[{}]", fmt::join(texts, ","));
   }
 
-  std::string write_pair(const Candidate& candidate, const Written& from, const Written& to, const Marks& marks, DateReading& reading,
-                         double& confidence) const {
+  std::string write_pair(const Candidate& candidate, const Written& from, const Written& to, const Marks& marks,
+                         DateReading& reading, double& confidence) const {
     if (from.open_order || to.open_order) {
       reading.reasons.push_back("Day and month may stand in either order, and EDTF has no set of intervals.");
       for (std::size_t i = 0; i < std::min(from.texts.size(), to.texts.size()); ++i) {
@@ -1523,7 +1241,9 @@ class Reader {
     }
     // Two centuries for both ends: the open year says the same without a set of intervals.
     const auto one = [](const Written& written, const Part& part, const Reader& reader) {
-      return written.texts.size() == 1 ? written.texts.front() : reader.day_text(fmt::format("XX{:02}", part.year.two_digits), part.month, part.day, part);
+      return written.texts.size() == 1
+                 ? written.texts.front()
+                 : reader.day_text(fmt::format("XX{:02}", part.year.two_digits), part.month, part.day, part);
     };
     std::string first = one(from, candidate.from, *this), last = one(to, candidate.to, *this);
     Marks last_marks;

@@ -28,10 +28,10 @@ struct DateContext {
 };
 
 struct DateReading {
-  std::string verbatim;             // the characters of the date, as they stand
-  std::size_t begin = 0, end = 0;   // bytes of the text; begin == end when no date was found
-  std::optional<std::string> edtf;  // nothing = left open
-  double confidence = 0;            // chance that `edtf` is right
+  std::string verbatim;                                      // the characters of the date, as they stand
+  std::size_t begin = 0, end = 0;                            // bytes of the text; begin == end when no date was found
+  std::optional<std::string> edtf;                           // nothing = left open
+  double confidence = 0;                                     // chance that `edtf` is right
   std::vector<std::pair<std::string, double>> alternatives;  // other EDTF readings, best first
   std::vector<std::string> reasons;                          // sentences
 };

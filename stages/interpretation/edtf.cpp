@@ -1,10 +1,10 @@
 #include "stages/interpretation/edtf.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-
-#include <fmt/format.h>
 
 namespace papillote::interpretation {
 namespace {
@@ -102,7 +102,8 @@ class Parser {
       value.kind = Edtf::Kind::interval;
       Edtf::Member span;
       const auto left = rest_.substr(0, slash), right = rest_.substr(slash + 1);
-      if (!interval_end(left, span.first, span.first_end) || !interval_end(right, span.last, span.last_end)) return std::nullopt;
+      if (!interval_end(left, span.first, span.first_end) || !interval_end(right, span.last, span.last_end))
+        return std::nullopt;
       if (!span.first && !span.last) return std::nullopt;
       if (span.first && span.last && backwards(*span.first, *span.last)) return std::nullopt;
       value.members.push_back(std::move(span));
@@ -259,7 +260,8 @@ class Parser {
     if (!two_digits(t.substr(1, 2), 23) || !two_digits(t.substr(4, 2), 59) || !two_digits(t.substr(7, 2), 59)) return false;
     const std::string_view zone = t.substr(9);
     const bool signed_zone = zone.starts_with('+') || zone.starts_with('-');
-    const bool zone_ok = zone.empty() || zone == "Z" || (signed_zone && zone.size() == 3 && two_digits(zone.substr(1, 2), 23)) ||
+    const bool zone_ok = zone.empty() || zone == "Z" ||
+                         (signed_zone && zone.size() == 3 && two_digits(zone.substr(1, 2), 23)) ||
                          (signed_zone && zone.size() == 6 && zone[3] == ':' && two_digits(zone.substr(1, 2), 23) &&
                           two_digits(zone.substr(4, 2), 59));
     if (!zone_ok) return false;
@@ -279,7 +281,8 @@ class Parser {
       // An unknown digit in the year leaves a leap year possible unless the span is a single century year such as 190X.
       bool leap = false;
       for (long y = years.least; y <= years.most && !leap; ++y) {
-        leap = is_leap(y) && (!unknown_year || fits(date.year.digits.substr(date.year.digits.size() - 4), static_cast<int>(std::abs(y))));
+        leap = is_leap(y) &&
+               (!unknown_year || fits(date.year.digits.substr(date.year.digits.size() - 4), static_cast<int>(std::abs(y))));
       }
       for (int d = 1; d <= days_in_month(leap, m); ++d) {
         if (fits(date.day.digits, d)) return true;
@@ -316,15 +319,30 @@ sys_days last_of(int y, int m) { return sys_days{year{y} / month{static_cast<uns
 // First and last month of a season or grouping, counted from January of the written year (0 = December before).
 std::pair<int, int> months_of_grouping(int code) {
   switch (code) {
-    case 21: case 23: return {3, 11};
-    case 22: case 24: return {0, 14};
-    case 25: case 31: return {3, 5};
-    case 26: case 32: return {6, 8};
-    case 27: case 29: return {9, 11};
-    case 28: case 30: return {0, 14};
-    case 40: return {1, 6};
-    case 41: return {7, 12};
-    default: break;
+    case 21:
+    case 23:
+      return {3, 11};
+    case 22:
+    case 24:
+      return {0, 14};
+    case 25:
+    case 31:
+      return {3, 5};
+    case 26:
+    case 32:
+      return {6, 8};
+    case 27:
+    case 29:
+      return {9, 11};
+    case 28:
+    case 30:
+      return {0, 14};
+    case 40:
+      return {1, 6};
+    case 41:
+      return {7, 12};
+    default:
+      break;
   }
   if (code <= 36) return {3 * (code - 33) + 1, 3 * (code - 33) + 3};
   return {4 * (code - 37) + 1, 4 * (code - 37) + 4};

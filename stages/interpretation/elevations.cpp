@@ -1,12 +1,12 @@
 #include "stages/interpretation/elevations.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
 #include <span>
-
-#include <fmt/format.h>
 
 #include "stages/interpretation/words.h"
 
@@ -27,33 +27,40 @@ struct LocalFoot {
   double metres;
 };
 constexpr LocalFoot kLocalFeet[] = {
-    {"fuss", "Vienna foot", 0.316081},   {"fus", "Vienna foot", 0.316081},     {"pied", "Paris foot", 0.324839},
-    {"pieds", "Paris foot", 0.324839},   {"pie", "Castilian foot", 0.278635},  {"pies", "Castilian foot", 0.278635},
-    {"piedi", "Paris foot", 0.324839},   {"pes", "Portuguese foot", 0.33},     {"voet", "Rhineland foot", 0.313947},
-    {"fot", "Swedish foot", 0.296904},   {"fod", "Danish foot", 0.313853},
+    {"fuss", "Vienna foot", 0.316081}, {"fus", "Vienna foot", 0.316081},    {"pied", "Paris foot", 0.324839},
+    {"pieds", "Paris foot", 0.324839}, {"pie", "Castilian foot", 0.278635}, {"pies", "Castilian foot", 0.278635},
+    {"piedi", "Paris foot", 0.324839}, {"pes", "Portuguese foot", 0.33},    {"voet", "Rhineland foot", 0.313947},
+    {"fot", "Swedish foot", 0.296904}, {"fod", "Danish foot", 0.313853},
 };
 
 constexpr std::array kMetreWords = std::to_array<std::string_view>(
-    {"m", "mt", "mts", "mtr", "mtrs", "met", "metr", "meter", "meters", "metern", "metre", "metres", "metri", "metro", "metros",
-     "metr", "mets", "msnm", "masl", "msm", "mslm", "moh", "moeh", "mum", "м", "метров"});
+    {"m",     "mt",     "mts",  "mtr",  "mtrs", "met",  "metr", "meter", "meters", "metern", "metre", "metres", "metri",
+     "metro", "metros", "metr", "mets", "msnm", "masl", "msm",  "mslm",  "moh",    "moeh",   "mum",   "м",      "метров"});
 constexpr std::array kFootWords = std::to_array<std::string_view>({"ft", "fts", "feet", "foot", "футов"});
-constexpr std::array kElevationWords = std::to_array<std::string_view>(
-    {"alt", "altit", "altitude", "altitud", "altitudine", "elev", "elevation", "el", "elevacion", "hohe", "hoehe", "seehohe", "meereshohe",
-     "h", "hauteur", "ht", "height", "quota", "hoogte", "hojd", "hojde", "hoyde", "at", "asl"});
+constexpr std::array kElevationWords =
+    std::to_array<std::string_view>({"alt",       "altit", "altitude", "altitud", "altitudine", "elev",  "elevation", "el",
+                                     "elevacion", "hohe",  "hoehe",    "seehohe", "meereshohe", "h",     "hauteur",   "ht",
+                                     "height",    "quota", "hoogte",   "hojd",    "hojde",      "hoyde", "at",        "asl"});
 constexpr std::array kAboutWords = std::to_array<std::string_view>(
-    {"ca", "c", "circa", "about", "abt", "approx", "approximately", "env", "environ", "etwa", "cerca", "over", "above", "uber", "bei",
-     "to", "around", "cca", "between", "from", "zwischen", "entre", "tra", "de"});
-constexpr std::array kToWords = std::to_array<std::string_view>({"to", "bis", "a", "al", "tot", "till", "til", "and", "und", "et", "y", "e"});
+    {"ca",    "c",    "circa", "about", "abt",    "approx", "approximately", "env",  "environ",  "etwa",  "cerca", "over",
+     "above", "uber", "bei",   "to",    "around", "cca",    "between",       "from", "zwischen", "entre", "tra",   "de"});
+constexpr std::array kToWords =
+    std::to_array<std::string_view>({"to", "bis", "a", "al", "tot", "till", "til", "and", "und", "et", "y", "e"});
 constexpr std::array kDirections = std::to_array<std::string_view>(
-    {"n", "s", "e", "w", "ne", "nw", "se", "sw", "o", "no", "so", "nno", "sso", "nne", "nnw", "sse", "ssw", "ene", "ese", "wnw", "wsw",
-     "north", "south", "east", "west", "northeast", "northwest", "southeast", "southwest", "nord", "sud", "ost", "norte", "sur", "este",
-     "oeste", "from", "off", "inland", "upstream", "downstream"});
-constexpr std::array kDepthWords = std::to_array<std::string_view>({"depth", "deep", "tiefe", "profondeur", "profundidad", "dist", "distance"});
+    {"n",     "s",    "e",     "w",         "ne",        "nw",        "se",        "sw",        "o",   "no",  "so",
+     "nno",   "sso",  "nne",   "nnw",       "sse",       "ssw",       "ene",       "ese",       "wnw", "wsw", "north",
+     "south", "east", "west",  "northeast", "northwest", "southeast", "southwest", "nord",      "sud", "ost", "norte",
+     "sur",   "este", "oeste", "from",      "off",       "inland",    "upstream",  "downstream"});
+constexpr std::array kDepthWords =
+    std::to_array<std::string_view>({"depth", "deep", "tiefe", "profondeur", "profundidad", "dist", "distance"});
 constexpr std::array kNotElevation = std::to_array<std::string_view>(
-    {"deep", "depth", "tief", "tiefe", "profondeur", "profundidad", "wide", "long", "apart", "breit", "lang", "diameter", "diam", "below",
-     "above", "over", "high", "hoch", "tall", "from", "off", "wingspan", "distant", "away", "ab"});
+    {"deep",  "depth", "tief",     "tiefe",    "profondeur", "profundidad", "wide", "long", "apart",
+     "breit", "lang",  "diameter", "diam",     "below",      "above",       "over", "high", "hoch",
+     "tall",  "from",  "off",      "wingspan", "distant",    "away",        "ab"});
 
-bool is_one_of(std::string_view word, std::span<const std::string_view> words) { return std::ranges::find(words, word) != words.end(); }
+bool is_one_of(std::string_view word, std::span<const std::string_view> words) {
+  return std::ranges::find(words, word) != words.end();
+}
 
 const LocalFoot* local_foot(std::string_view word) {
   const auto found = std::ranges::find(kLocalFeet, word, &LocalFoot::word);
@@ -73,10 +80,10 @@ struct Found {
   bool range = false, mark_only = false;
   Unit unit = Unit::none;
   const LocalFoot* foot = nullptr;
-  bool named = false;        // an elevation word stands before, or a sea level after
+  bool named = false;  // an elevation word stands before, or a sea level after
   bool below_sea = false;
-  bool unit_first = false;   // "m. 1500"
-  bool refused = false;      // a depth, or one side of something
+  bool unit_first = false;  // "m. 1500"
+  bool refused = false;     // a depth, or one side of something
   bool heading_follows = false;
   double score = 0;
 };
@@ -90,7 +97,8 @@ class Scanner {
     std::optional<Found> best;
     for (std::size_t i = 0; i < words_.size(); ++i) {
       if (words_[i].kind != Word::Kind::digits) continue;
-      if (i > 0 && words_[i - 1].kind == Word::Kind::letters && words_[i - 1].end == words_[i].begin && !glued_prefix(words_[i - 1].folded)) {
+      if (i > 0 && words_[i - 1].kind == Word::Kind::letters && words_[i - 1].end == words_[i].begin &&
+          !glued_prefix(words_[i - 1].folded)) {
         i = skip_number(i);
         continue;
       }
@@ -117,12 +125,16 @@ class Scanner {
   }
 
  private:
-  static bool glued_prefix(std::string_view word) { return word == "c" || word == "ca" || word == "alt" || word == "h" || word == "elev"; }
+  static bool glued_prefix(std::string_view word) {
+    return word == "c" || word == "ca" || word == "alt" || word == "h" || word == "elev";
+  }
 
   std::size_t skip_number(std::size_t i) const { return number_at(i).last; }
 
   bool touches(std::size_t left, std::size_t right) const { return words_[left].end == words_[right].begin; }
-  bool is_sign(std::size_t i, std::string_view sign) const { return i < words_.size() && words_[i].kind == Word::Kind::sign && words_[i].folded == sign; }
+  bool is_sign(std::size_t i, std::string_view sign) const {
+    return i < words_.size() && words_[i].kind == Word::Kind::sign && words_[i].folded == sign;
+  }
   bool is_digits(std::size_t i) const { return i < words_.size() && words_[i].kind == Word::Kind::digits; }
   bool is_letters(std::size_t i) const { return i < words_.size() && words_[i].kind == Word::Kind::letters; }
 
@@ -143,8 +155,8 @@ class Scanner {
     }
     number.value = value_of(words_[i].folded);
     const bool lead = words_[i].folded.size() <= 2 && words_[i].folded.front() != '0';
-    if (lead && i + 2 < words_.size() && is_digits(i + 2) && words_[i + 2].folded.size() == 3 && touches(i, i + 1) && touches(i + 1, i + 2) &&
-        (is_sign(i + 1, ".") || is_sign(i + 1, ",") || is_sign(i + 1, "'") || is_sign(i + 1, "’"))) {
+    if (lead && i + 2 < words_.size() && is_digits(i + 2) && words_[i + 2].folded.size() == 3 && touches(i, i + 1) &&
+        touches(i + 1, i + 2) && (is_sign(i + 1, ".") || is_sign(i + 1, ",") || is_sign(i + 1, "'") || is_sign(i + 1, "’"))) {
       number.value = number.value * 1000 + value_of(words_[i + 2].folded);
       number.last = i + 2;
       number.digits += 3;
@@ -153,8 +165,8 @@ class Scanner {
       number.value = number.value * 1000 + value_of(words_[i + 1].folded);
       number.last = i + 1;
       number.digits += 3;
-    } else if (i + 2 < words_.size() && is_digits(i + 2) && touches(i, i + 1) && touches(i + 1, i + 2) && (is_sign(i + 1, ".") || is_sign(i + 1, ",")) &&
-               words_[i + 2].folded.size() <= kMostDigits) {
+    } else if (i + 2 < words_.size() && is_digits(i + 2) && touches(i, i + 1) && touches(i + 1, i + 2) &&
+               (is_sign(i + 1, ".") || is_sign(i + 1, ",")) && words_[i + 2].folded.size() <= kMostDigits) {
       number.value += value_of(words_[i + 2].folded) / std::pow(10.0, static_cast<double>(words_[i + 2].folded.size()));
       number.last = i + 2;
     }
@@ -247,7 +259,8 @@ class Scanner {
     constexpr double kFirstYear = 1700, kLastYear = 2099;
     const auto& word = words_[at].folded;
     const bool year = found.low.digits == 4 && found.low.value >= kFirstYear && found.low.value <= kLastYear;
-    return word == "mt" || (word == "mts" && text_[words_[at].begin + 1] == 't') || (word == "m" && year && is_sign(at + 1, ".") && is_letters(at + 2));
+    return word == "mt" || (word == "mts" && text_[words_[at].begin + 1] == 't') ||
+           (word == "m" && year && is_sign(at + 1, ".") && is_letters(at + 2));
   }
 
   // The mark of feet is also that of minutes of arc.
@@ -271,8 +284,9 @@ class Scanner {
       const Word& word = words_[at - 1];
       if (words_[at].begin - word.end > 2) break;
       if (word.kind == Word::Kind::sign) {
-        const bool passes = word.folded == "." || word.folded == ":" || word.folded == "±" || word.folded == "=" || word.folded == "~" ||
-                            word.folded == "+" || word.folded == ">" || word.folded == "(" || word.folded == "<";
+        const bool passes = word.folded == "." || word.folded == ":" || word.folded == "±" || word.folded == "=" ||
+                            word.folded == "~" || word.folded == "+" || word.folded == ">" || word.folded == "(" ||
+                            word.folded == "<";
         if (!passes) {
           const bool minus = word.folded == "-" || word.folded == "−";
           const bool spaced = at < 2 || words_[at - 2].end < word.begin;
@@ -324,11 +338,15 @@ class Scanner {
       if (words_[i].kind != Word::Kind::letters) continue;
       tail += words_[i].folded;
       constexpr std::array kSeaLevels = std::to_array<std::string_view>(
-          {"snm", "asl", "slm", "sm", "um", "udm", "oh", "uem", "snmm", "abovesealevel", "ubermeer", "uberdemmeer", "uberdemmeere", "amsl",
-           "unn", "abovesea", "dalt", "daltitude", "dealtitud", "altitude", "alt", "elev", "elevation", "high", "hoch", "overzee",
-           "smm", "sobreelniveldelmar", "sulmare", "smare", "above", "od", "ovh", "overhavet", "ufm", "supram", "supramare"});
+          {"snm",     "asl",       "slm",           "sm",        "um",          "udm",          "oh",
+           "uem",     "snmm",      "abovesealevel", "ubermeer",  "uberdemmeer", "uberdemmeere", "amsl",
+           "unn",     "abovesea",  "dalt",          "daltitude", "dealtitud",   "altitude",     "alt",
+           "elev",    "elevation", "high",          "hoch",      "overzee",     "smm",          "sobreelniveldelmar",
+           "sulmare", "smare",     "above",         "od",        "ovh",         "overhavet",    "ufm",
+           "supram",  "supramare"});
       if (is_one_of(tail, kSeaLevels)) {
-        const bool ground = is_letters(i + 1) && (words_[i + 1].folded == "ground" || words_[i + 1].folded == "the" || words_[i + 1].folded == "boden");
+        const bool ground = is_letters(i + 1) && (words_[i + 1].folded == "ground" || words_[i + 1].folded == "the" ||
+                                                  words_[i + 1].folded == "boden");
         if (ground) return false;
         if (tail == "above") continue;
         found.named = true;
@@ -350,9 +368,12 @@ class Scanner {
       // "5 m. N. of Kuching" is a distance, in miles or metres.
       constexpr double kFarForAName = 100;
       std::size_t then = next + 1;
-      while (is_sign(then, ".") || (is_letters(then) && words_[then].folded.size() == 1 && is_one_of(words_[then].folded, kDirections))) ++then;
-      const bool of = is_letters(then) && (words_[then].folded == "of" || words_[then].folded == "from" || words_[then].folded == "de" ||
-                                           words_[then].folded == "von" || words_[then].folded == "vom" || words_[then].folded == "av");
+      while (is_sign(then, ".") ||
+             (is_letters(then) && words_[then].folded.size() == 1 && is_one_of(words_[then].folded, kDirections)))
+        ++then;
+      const bool of =
+          is_letters(then) && (words_[then].folded == "of" || words_[then].folded == "from" || words_[then].folded == "de" ||
+                               words_[then].folded == "von" || words_[then].folded == "vom" || words_[then].folded == "av");
       const bool apart = found.high.value < kFarForAName && !touches(at - 1, at);
       if (of || apart || word == "from" || word == "off") return false;
       found.heading_follows = true;
@@ -375,7 +396,8 @@ class Scanner {
       const bool spanish = a == "nivel" && i + 2 < words_.size() && (words_[i + 2].folded == "mar");
       if (!english && !french && !spanish) continue;
       const std::size_t last = english ? (a == "sealevel" ? i : i + 1) : french ? i + 3 : i + 2;
-      if (i > 0 && (words_[i - 1].folded == "above" || words_[i - 1].folded == "below" || words_[i - 1].folded == "near")) continue;
+      if (i > 0 && (words_[i - 1].folded == "above" || words_[i - 1].folded == "below" || words_[i - 1].folded == "near"))
+        continue;
       set_span(words_[i].begin, words_[last].end, reading);
       reading.metres = ElevationRange{0, 0};
       reading.confidence = 0.95;
@@ -393,9 +415,12 @@ class Scanner {
       // "1500-50 m": the second number repeats the first one's leading digits.
       const double scale = std::pow(10.0, found.high.digits);
       if (found.high.digits == 3 && found.low.digits == 4) {
-        reading.alternatives = {{ElevationRange{high * metres_per(found.unit), low * metres_per(found.unit)}, 0.6},
-                                {ElevationRange{low * metres_per(found.unit), (std::floor(low / scale) * scale + high) * metres_per(found.unit)}, 0.4}};
-        reading.reasons.push_back("The range runs downwards, or its second number is short for one with the leading digit of the first.");
+        reading.alternatives = {
+            {ElevationRange{high * metres_per(found.unit), low * metres_per(found.unit)}, 0.6},
+            {ElevationRange{low * metres_per(found.unit), (std::floor(low / scale) * scale + high) * metres_per(found.unit)},
+             0.4}};
+        reading.reasons.push_back(
+            "The range runs downwards, or its second number is short for one with the leading digit of the first.");
         return;
       }
       if (found.high.digits < found.low.digits && std::floor(low / scale) * scale + high > low) {
@@ -416,7 +441,8 @@ class Scanner {
         low *= thousands ? 1000 : 100;
         confidence = thousands ? 0.95 : 0.8;
         reading.reasons.push_back("The first number is short for hundreds or thousands like the second.");
-        reading.alternatives.emplace_back(ElevationRange{literal * metres_per(found.unit), high * metres_per(found.unit)}, 1 - confidence);
+        reading.alternatives.emplace_back(ElevationRange{literal * metres_per(found.unit), high * metres_per(found.unit)},
+                                          1 - confidence);
       }
     }
     if (found.below_sea) {
@@ -430,8 +456,10 @@ class Scanner {
       return ElevationRange{tidy(low * per_unit), tidy(high * per_unit)};
     };
     if (found.unit == Unit::foreign_foot) {
-      reading.alternatives.insert(reading.alternatives.begin(), {{in_metres(found.foot->metres), 0.5}, {in_metres(kMetresPerEnglishFoot), 0.5}});
-      reading.reasons.push_back(fmt::format("These may be English feet or another foot, such as the {}; it is not stated which.", found.foot->name));
+      reading.alternatives.insert(reading.alternatives.begin(),
+                                  {{in_metres(found.foot->metres), 0.5}, {in_metres(kMetresPerEnglishFoot), 0.5}});
+      reading.reasons.push_back(
+          fmt::format("These may be English feet or another foot, such as the {}; it is not stated which.", found.foot->name));
       return;
     }
     const ElevationRange range = in_metres(metres_per(found.unit));

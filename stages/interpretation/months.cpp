@@ -1,13 +1,13 @@
 #include "stages/interpretation/months.h"
 
+#include <unicode/dtfmtsym.h>
+#include <unicode/locid.h>
+
 #include <algorithm>
 #include <map>
 #include <string>
 #include <utility>
 #include <vector>
-
-#include <unicode/dtfmtsym.h>
-#include <unicode/locid.h>
 
 #include "stages/interpretation/words.h"
 
@@ -16,37 +16,40 @@ namespace {
 
 // Languages of old collections first: where a word means another month in a later language, these win.
 constexpr const char* kFirstLanguages[] = {"en", "fr", "de", "de_AT", "es", "pt", "it", "nl", "sv", "da", "nb"};
-constexpr const char* kFurtherLanguages[] = {"ru", "pl", "cs", "sk", "hu", "fi", "ro", "ca", "uk", "be", "bg", "hr", "sr", "sl",
-                                             "et", "lv", "lt", "is", "tr", "el", "nn", "bn", "af", "eu", "gl", "id"};
+constexpr const char* kFurtherLanguages[] = {"ru", "pl", "cs", "sk", "hu", "fi", "ro", "ca", "uk", "be", "bg", "hr", "sr",
+                                             "sl", "et", "lv", "lt", "is", "tr", "el", "nn", "bn", "af", "eu", "gl", "id"};
 
 // Latin as in the literature; nominative and genitive (common practice).
 constexpr std::pair<std::string_view, int> kLatin[] = {
-    {"ianuarius", 1}, {"ianuarii", 1},  {"januarius", 1},  {"januarii", 1},  {"februarius", 2}, {"februarii", 2},
-    {"martius", 3},   {"martii", 3},    {"aprilis", 4},    {"maius", 5},     {"maii", 5},       {"majus", 5},
-    {"maji", 5},      {"iunius", 6},    {"iunii", 6},      {"junius", 6},    {"junii", 6},      {"iulius", 7},
-    {"iulii", 7},     {"julius", 7},    {"julii", 7},      {"augustus", 8},  {"augusti", 8},    {"september", 9},
-    {"septembris", 9}, {"october", 10}, {"octobris", 10},  {"november", 11}, {"novembris", 11}, {"december", 12},
+    {"ianuarius", 1},  {"ianuarii", 1}, {"januarius", 1}, {"januarii", 1},  {"februarius", 2}, {"februarii", 2},
+    {"martius", 3},    {"martii", 3},   {"aprilis", 4},   {"maius", 5},     {"maii", 5},       {"majus", 5},
+    {"maji", 5},       {"iunius", 6},   {"iunii", 6},     {"junius", 6},    {"junii", 6},      {"iulius", 7},
+    {"iulii", 7},      {"julius", 7},   {"julii", 7},     {"augustus", 8},  {"augusti", 8},    {"september", 9},
+    {"septembris", 9}, {"october", 10}, {"octobris", 10}, {"november", 11}, {"novembris", 11}, {"december", 12},
     {"decembris", 12},
 };
 
 // Short forms of older hands that are no beginning of a name (common practice; "7bre" to "xbre" count from March).
 constexpr std::pair<std::string_view, int> kOldForms[] = {
-    {"jany", 1},   {"jan", 1},     {"janr", 1},   {"jann", 1},   {"feby", 2},    {"febry", 2},  {"febr", 2},   {"mch", 3},
-    {"mrch", 3},   {"mrz", 3},     {"maerz", 3},  {"marz", 3},   {"aprl", 4},    {"apl", 4},    {"jne", 6},    {"jly", 7},
-    {"augt", 8},   {"agt", 8},     {"septr", 9},  {"septbr", 9}, {"septbre", 9}, {"septb", 9},  {"sepbre", 9}, {"setbre", 9},
-    {"octr", 10},  {"octbr", 10},  {"octbre", 10}, {"octb", 10}, {"oktbr", 10},  {"oktb", 10},  {"ottbre", 10}, {"novr", 11},
-    {"novbr", 11}, {"novbre", 11}, {"novb", 11},  {"nobre", 11}, {"decr", 12},   {"decbr", 12}, {"decbre", 12}, {"decb", 12},
-    {"dezbr", 12}, {"dezb", 12},   {"dicbre", 12}, {"debre", 12}, {"viibre", 9}, {"viiibre", 10}, {"ixbre", 11}, {"xbre", 12},
-    {"viibris", 9}, {"ixbris", 11}, {"xbris", 12}, {"xber", 12}, {"xbr", 12},    {"ixbr", 11},  {"viibr", 9},  {"viiber", 9},
+    {"jany", 1},    {"jan", 1},      {"janr", 1},   {"jann", 1},    {"feby", 2},    {"febry", 2},   {"febr", 2},
+    {"mch", 3},     {"mrch", 3},     {"mrz", 3},    {"mz", 3},      {"mzo", 3},     {"maerz", 3},   {"marz", 3},
+    {"aprl", 4},    {"apl", 4},      {"jne", 6},    {"jly", 7},     {"augt", 8},    {"agt", 8},     {"ag", 8},
+    {"agto", 8},    {"sepr", 9},     {"septr", 9},  {"septbr", 9},  {"septbre", 9}, {"septb", 9},   {"sepbre", 9},
+    {"setbre", 9},  {"octr", 10},    {"octbr", 10}, {"octbre", 10}, {"octb", 10},   {"oktbr", 10},  {"oktb", 10},
+    {"ottbre", 10}, {"novr", 11},    {"novbr", 11}, {"novbre", 11}, {"novb", 11},   {"nobre", 11},  {"decr", 12},
+    {"decbr", 12},  {"decbre", 12},  {"decb", 12},  {"dezbr", 12},  {"dezb", 12},   {"dicbre", 12}, {"debre", 12},
+    {"viibre", 9},  {"viiibre", 10}, {"ixbre", 11}, {"xbre", 12},   {"viibris", 9}, {"ixbris", 11}, {"xbris", 12},
+    {"xber", 12},   {"xbr", 12},     {"ixbr", 11},  {"viibr", 9},   {"viiber", 9},
 };
 
 constexpr std::pair<std::string_view, int> kSeasons[] = {
-    {"spring", 21},    {"summer", 22}, {"autumn", 23},  {"fall", 23},     {"winter", 24},   {"printemps", 21}, {"ete", 22},
-    {"automne", 23},   {"hiver", 24},  {"fruhling", 21}, {"fruhjahr", 21}, {"sommer", 22},  {"herbst", 23},    {"spatherbst", 23},
-    {"primavera", 21}, {"verano", 22}, {"otono", 23},   {"invierno", 24}, {"verao", 22},    {"outono", 23},    {"inverno", 24},
-    {"estate", 22},    {"autunno", 23}, {"voorjaar", 21}, {"lente", 21},  {"zomer", 22},    {"najaar", 23},    {"herfst", 23},
-    {"varen", 21},     {"sommar", 22}, {"sommaren", 22}, {"hosten", 23},  {"host", 23},     {"vinter", 24},    {"forar", 21},
-    {"efterar", 23},   {"var", 21},    {"vere", 21},    {"aestate", 22},  {"hieme", 24},    {"vernal", 21},
+    {"spring", 21},   {"summer", 22},     {"autumn", 23},    {"fall", 23},     {"winter", 24},   {"printemps", 21},
+    {"ete", 22},      {"automne", 23},    {"hiver", 24},     {"fruhling", 21}, {"fruhjahr", 21}, {"sommer", 22},
+    {"herbst", 23},   {"spatherbst", 23}, {"primavera", 21}, {"verano", 22},   {"otono", 23},    {"invierno", 24},
+    {"verao", 22},    {"outono", 23},     {"inverno", 24},   {"estate", 22},   {"autunno", 23},  {"voorjaar", 21},
+    {"lente", 21},    {"zomer", 22},      {"najaar", 23},    {"herfst", 23},   {"varen", 21},    {"sommar", 22},
+    {"sommaren", 22}, {"hosten", 23},     {"host", 23},      {"vinter", 24},   {"forar", 21},    {"efterar", 23},
+    {"var", 21},      {"vere", 21},       {"aestate", 22},   {"hieme", 24},    {"vernal", 21},
 };
 
 struct Names {
@@ -130,7 +133,8 @@ std::optional<int> month_named(std::string_view folded) {
   const Names& table = names();
   if (const auto exact = table.known.find(folded); exact != table.known.end()) return exact->second;
   if (folded.size() < kShortestBeginning) return std::nullopt;
-  auto name = std::ranges::lower_bound(table.sorted, folded, {}, [](const auto& entry) { return std::string_view(entry.first); });
+  auto name =
+      std::ranges::lower_bound(table.sorted, folded, {}, [](const auto& entry) { return std::string_view(entry.first); });
   std::optional<int> month;
   for (; name != table.sorted.end() && name->first.starts_with(folded); ++name) {
     if (month && *month != name->second) return std::nullopt;
@@ -149,7 +153,7 @@ std::optional<int> season_named(std::string_view folded) {
 }
 
 std::optional<int> roman_numeral(std::string_view folded) {
-  constexpr std::string_view kRoman[] = {"i",  "ii", "iii", "iv", "v",    "vi",   "vii", "viii", "ix",  "x",
+  constexpr std::string_view kRoman[] = {"i",  "ii",  "iii",  "iv",  "v",  "vi",  "vii",  "viii",  "ix",  "x",
                                          "xi", "xii", "xiii", "xiv", "xv", "xvi", "xvii", "xviii", "xix", "xx"};
   for (std::size_t i = 0; i < std::size(kRoman); ++i) {
     if (kRoman[i] == folded) return static_cast<int>(i) + 1;

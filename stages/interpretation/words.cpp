@@ -18,13 +18,29 @@ void append_folded(UChar32 c, std::string& folded) {
     return icu::Normalizer2::getNFKDInstance(error);
   }();
   switch (c) {
-    case 0xDF: folded += "ss"; return;
-    case 0xD8: case 0xF8: folded += 'o'; return;
-    case 0xC6: case 0xE6: folded += "ae"; return;
-    case 0x152: case 0x153: folded += "oe"; return;
-    case 0x17F: folded += 's'; return;
-    case 0x131: folded += 'i'; return;
-    default: break;
+    case 0xDF:
+      folded += "ss";
+      return;
+    case 0xD8:
+    case 0xF8:
+      folded += 'o';
+      return;
+    case 0xC6:
+    case 0xE6:
+      folded += "ae";
+      return;
+    case 0x152:
+    case 0x153:
+      folded += "oe";
+      return;
+    case 0x17F:
+      folded += 's';
+      return;
+    case 0x131:
+      folded += 'i';
+      return;
+    default:
+      break;
   }
   icu::UnicodeString parts;
   if (!kNfkd || !kNfkd->getDecomposition(u_tolower(c), parts)) parts = icu::UnicodeString(u_tolower(c));
