@@ -1,4 +1,4 @@
-// The pixels of one photograph, decoded at most once and only when asked for.
+// The pixels of one photograph, decoded at most once and only when somebody asks for them.
 #pragma once
 
 #include <cstddef>
@@ -10,22 +10,23 @@
 #include <utility>
 
 #include "pipeline/image/image.h"
+#include "pipeline/record/digest.h"
 #include "pipeline/record/result.h"
 
 namespace papillote::image {
 
-class LazyImage {
+// As an input of a remembering step: it stands for its value by the digest of the file, so nothing is decoded to find an answer.
+class LazyPixels {
  public:
   using Bytes = std::function<Result<std::span<const std::byte>>()>;
-  using Reserve = std::function<void(double megapixels)>;
+  // `before_decoding` is told the size in megapixels: a batch waits there for room.
+  using BeforeDecoding = std::function<void(double megapixels)>;
 
-  // `identity` is the digest of the file. `reserve` is told the size before anything is decoded, and may wait.
-  LazyImage(std::string path, std::string identity, Bytes bytes, Reserve reserve, Limits limits = {})
-      : path_(std::move(path)),
-        identity_(std::move(identity)),
+  LazyPixels(std::string file_name, const Digest& file, Bytes bytes, BeforeDecoding before_decoding)
+      : file_name_(std::move(file_name)),
+        identity_(file.hex),
         bytes_(std::move(bytes)),
-        reserve_(std::move(reserve)),
-        limits_(limits) {}
+        before_decoding_(std::move(before_decoding)) {}
 
   [[nodiscard]] std::string_view name() const { return "pixels"; }
   [[nodiscard]] const std::string& identity() const { return identity_; }
@@ -37,19 +38,18 @@ class LazyImage {
 
  private:
   [[nodiscard]] Result<Image> decoded() const {
-    const Result<std::span<const std::byte>> file = bytes_();
-    if (!file.ok()) return file.failure();
-    const Result<Header> header = read_header(*file, path_, limits_);
+    const auto bytes = bytes_();
+    if (!bytes.ok()) return bytes.failure();
+    const auto header = read_header(*bytes, file_name_);
     if (!header.ok()) return header.failure();
-    reserve_(1e-6 * header->width_px * header->height_px);
-    return decode(*file, path_, limits_);
+    before_decoding_(header->width_px * 1e-6 * header->height_px);
+    return decode(*bytes, file_name_);
   }
 
-  std::string path_;
+  std::string file_name_;
   std::string identity_;
   Bytes bytes_;
-  Reserve reserve_;
-  Limits limits_;
+  BeforeDecoding before_decoding_;
   mutable std::optional<Result<Image>> image_;
 };
 

@@ -154,6 +154,10 @@ template <class T>
   return result.value();
 }
 template <class T>
+[[nodiscard]] T& value_in(Result<T>& result) {
+  return result.value();
+}
+template <class T>
 [[nodiscard]] T& value_in(T& value) {
   return value;
 }

@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "stages/condition/detector.h"
+#include "stages/condition/surface.h"
 
 namespace papillote::condition {
 namespace detectors {
@@ -100,6 +101,8 @@ Prepared prepare(std::span<const EnvelopeOutline> all, std::size_t which, const 
 
   if (scaled) view.px_per_mm = px_per_unit;
   view.unit_px = px_per_unit;
+  view.tone = paper_tone(view);
+  view.from_table = distance_from_table(view);
   view.shape = envelope.shape;
   view.material = written.paper;
   return prepared;

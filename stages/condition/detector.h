@@ -19,6 +19,8 @@ namespace papillote::condition {
 struct View {
   cv::Mat bgr;                      // CV_8UC3, white-balanced
   cv::Mat lab;                      // CV_32FC3, L* 0..100, a* b*
+  cv::Mat tone;                     // CV_32FC3 Lab, the paper's own slow tone without spots and writing (see surface.h)
+  cv::Mat from_table;               // CV_32F, colour distance from the table around the paper (see surface.h)
   cv::Mat paper;                    // CV_8U mask, 255 = on this envelope
   cv::Mat others;                   // CV_8U mask, 255 = on another envelope, the capture card or a code
   cv::Mat ink;                      // CV_8U mask, 255 = within a line of writing or print

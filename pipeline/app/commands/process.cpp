@@ -1,0 +1,92 @@
+// papillote process: a folder of photographs into a collection's index.
+#include <algorithm>
+#include <filesystem>
+#include <iostream>
+#include <thread>
+
+#include <fmt/format.h>
+
+#include "models/library.h"
+#include "pipeline/app/command.h"
+#include "pipeline/app/gazetteers.h"
+#include "pipeline/app/line.h"
+#include "pipeline/app/stage_options.h"
+#include "pipeline/app/trouble.h"
+#include "pipeline/run/batch.h"
+#include "pipeline/run/stop.h"
+
+namespace papillote::app::commands {
+namespace {
+
+struct Asked {
+  std::string photographs;
+  std::string collection;
+  std::string gazetteer;
+  LineOptions line;
+  int jobs = 0;
+  double memory_megapixels = 120;
+  bool rehash = false;
+  bool retry_failed = false;
+};
+
+ExitCode run(const Asked& asked) {
+  const run::StopSignal stop;
+  const auto gazetteers = open_gazetteers(asked.gazetteer, asked.collection);
+  if (!gazetteers.ok()) return said(gazetteers.failure());
+  if (!gazetteers->gazetteer) std::cerr << "papillote: there is no gazetteer, so places stay open. See 'papillote gazetteer --help'.\n";
+
+  const auto make_line = [&]() -> Result<run::Line> {
+    auto readers = reading::Readers::open(models::models_folder(), asked.line.reading);
+    if (!readers.ok()) return readers.failure();
+    auto bench = std::make_shared<Bench>(Bench{std::move(readers).value(), gazetteers->get(), gazetteers->identity});
+    return run::Line([bench, &asked](run::Photograph& photograph, run::Step& step) { return run_line(photograph, step, *bench, asked.line); });
+  };
+
+  run::BatchOptions options;
+  options.photographs = asked.photographs;
+  options.collection = asked.collection;
+  options.jobs = asked.jobs > 0 ? asked.jobs : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  options.rehash = asked.rehash;
+  options.retry_failed = asked.retry_failed;
+  options.memory_megapixels = asked.memory_megapixels;
+  const auto progress = run::progress_on(stderr);
+  const auto totals = run::run_batch(options, make_line, *progress, stop.asked());
+  if (!totals.ok()) return said(totals.failure());
+
+  std::cerr << fmt::format("{} photographs: {} worked on, {} already known, {} stand failed.\n", totals->photographs, totals->done,
+                           totals->known, totals->failed);
+  if (totals->stopped) {
+    std::cerr << "Stopped as asked; run the same command to go on.\n";
+    return kInterrupted;
+  }
+  if (totals->failed > 0) {
+    std::cerr << fmt::format("See 'papillote failures --collection {}'.\n", asked.collection);
+    return kSomeFailed;
+  }
+  return kAllDone;
+}
+
+std::function<ExitCode()> setup(CLI::App& command) {
+  auto asked = std::make_shared<Asked>();
+  command.add_option("photographs", asked->photographs, "Folder of photographs; subfolders are taken too.")->required();
+  command.add_option("--collection", asked->collection, "Folder that holds the index; made when it is not there.")->required();
+  command.add_option("--jobs", asked->jobs, "Photographs at a time (default: one per processor core).")->check(CLI::Range(1, 256));
+  command.add_option("--memory-megapixels", asked->memory_megapixels, "Decoded pixels held at a time by all jobs together.")
+      ->check(CLI::Range(1.0, 10000.0))
+      ->capture_default_str();
+  command.add_option("--gazetteer", asked->gazetteer, "Gazetteer file (default: the one beside the program).");
+  command.add_flag("--rehash", asked->rehash, "Read every file again, even where size and time are unchanged.");
+  command.add_flag("--retry-failed", asked->retry_failed, "Ask again where the stored answer is a failure.");
+  add_stage_options(command, asked->line);
+  return [asked] { return run(*asked); };
+}
+
+}  // namespace
+
+extern const Command process{"process", "Batch", "Find, read and judge every envelope in a folder of photographs.",
+                             "Nothing is done twice: a second run, or one after an interruption, does only what is missing or changed.\n"
+                             "Photographs are only read, never written.\n"
+                             "Example: papillote process photographs/tin07 --collection tins --period 1895/1904",
+                             setup};
+
+}  // namespace papillote::app::commands

@@ -1,0 +1,45 @@
+// Loose parts beside the envelope: small pieces that are neither table nor paper and touch nothing.
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
+#include "stages/condition/surface.h"
+
+namespace papillote::condition::detectors {
+namespace {
+
+std::vector<Sign> look(const View& view) {
+  const double unit = view.unit_px;
+  cv::Mat reach;
+  const int rim = 2 * cvRound(1.2 * unit) + 1;
+  cv::dilate(view.paper, reach, cv::getStructuringElement(cv::MORPH_ELLIPSE, {rim, rim}));
+  const cv::Rect frame(0, 0, view.paper.cols, view.paper.rows);
+  std::vector<Sign> signs;
+  for (const Region& region : regions_of(stray_matter(view), 0.5 * unit * unit)) {
+    // Pellets and dust are another sign; whatever leaves the view belongs to something else.
+    if (region.length_px < 1.5 * unit || region.length_px > 18 * unit) continue;
+    if (region.box.x <= 1 || region.box.y <= 1 || region.box.br().x >= frame.width - 1 || region.box.br().y >= frame.height - 1) continue;
+    cv::Mat own = cv::Mat::zeros(region.box.size(), CV_8U);
+    cv::drawContours(own, std::vector<std::vector<cv::Point>>{region.contour}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0,
+                     -region.box.tl());
+    cv::Mat touching;
+    cv::bitwise_and(own, reach(region.box), touching);
+    if (cv::countNonZero(touching) > 0) continue;
+    const double difference = cv::mean(view.from_table(region.box), own)[0];
+    Sign sign;
+    sign.region = polygon_of(region.contour, 1);
+    sign.confidence = confidence_of(difference, 13, 4);
+    sign.severity = severity_of(region.length_px / unit, 2.5, 6, 12);
+    if (view.px_per_mm) {
+      sign.size_mm = region.length_px / *view.px_per_mm;
+      sign.words = fmt::format("loose piece of {:.0f} mm", *sign.size_mm);
+    }
+    if (sign.confidence > 0.3) signs.push_back(std::move(sign));
+  }
+  return signs;
+}
+
+}  // namespace
+
+extern const Detector fragments{"fragments", 1, look};
+
+}  // namespace papillote::condition::detectors
