@@ -1,0 +1,105 @@
+"""The line reader's net: a residual convolutional trunk, a sequence part at 8 px a step, and two output frames a step.
+
+In:  line [N, 1, 64, W], W a multiple of 8 (see models/reader/card.md for how a line is scaled and normalised).
+Out: log-probabilities [N, W / 4, CLASSES].
+"""
+
+import torch
+from torch import nn
+from torch.nn import functional as F
+
+from alphabet import CLASSES
+
+HEIGHT_PX = 64
+STEP_PX = 8
+FRAMES_A_STEP = 2
+
+
+def _conv(i, o, kernel, stride=1, act=True):
+    layers = [nn.Conv2d(i, o, kernel, stride, kernel // 2, bias=False), nn.BatchNorm2d(o, momentum=0.02)]
+    return nn.Sequential(*layers, nn.ReLU(inplace=True)) if act else nn.Sequential(*layers)
+
+
+class Residual(nn.Module):
+    """Two 3x3 convolutions, or 1x1 - 3x3 - 1x1 through a narrower middle, added to the input."""
+
+    def __init__(self, width, middle=None):
+        super().__init__()
+        if middle is None:
+            self.body = nn.Sequential(_conv(width, width, 3), _conv(width, width, 3, act=False))
+        else:
+            self.body = nn.Sequential(_conv(width, middle, 1), _conv(middle, middle, 3), _conv(middle, width, 1, act=False))
+        nn.init.zeros_(self.body[-1][1].weight)
+
+    def forward(self, x):
+        return F.relu(x + self.body(x))
+
+
+class Attention(nn.Module):
+    """A pre-norm block over the steps: local mixing by a depthwise convolution, self-attention, feed-forward."""
+
+    def __init__(self, width, heads, inner, drop):
+        super().__init__()
+        self.heads = heads
+        self.norm_mix, self.norm_att, self.norm_ff = nn.LayerNorm(width), nn.LayerNorm(width), nn.LayerNorm(width)
+        self.mix = nn.Conv1d(width, width, 9, padding=4, groups=width)
+        self.mix_out = nn.Linear(width, width)
+        self.qkv, self.out = nn.Linear(width, 3 * width), nn.Linear(width, width)
+        self.ff_in, self.ff_out = nn.Linear(width, inner), nn.Linear(inner, width)
+        self.drop = nn.Dropout(drop)
+
+    def forward(self, x):  # [N, T, width]
+        n, t, width = x.shape
+        x = x + self.drop(self.mix_out(F.relu(self.mix(self.norm_mix(x).transpose(1, 2)).transpose(1, 2))))
+        q, k, v = self.qkv(self.norm_att(x)).reshape(n, t, 3, self.heads, width // self.heads).permute(2, 0, 3, 1, 4)
+        if torch.onnx.is_in_onnx_export() or not hasattr(F, "scaled_dot_product_attention"):
+            att = torch.softmax(q @ k.transpose(-1, -2) * (width // self.heads) ** -0.5, -1) @ v
+        else:
+            att = F.scaled_dot_product_attention(q, k, v)
+        x = x + self.drop(self.out(att.transpose(1, 2).reshape(n, t, width)))
+        return x + self.drop(self.ff_out(self.drop(F.relu(self.ff_in(self.norm_ff(x))))))
+
+
+class Reader(nn.Module):
+    def __init__(self, kind="recurrent", drop=0.3, width=256):
+        super().__init__()
+        self.kind = kind
+        self.trunk = nn.Sequential(
+            _conv(1, 32, 5, 2),                                        # 32 x W/2
+            _conv(32, 48, 3, 2), Residual(48),                         # 16 x W/4
+            _conv(48, 96, 3, (2, 1)), Residual(96, 48), Residual(96, 48),   # 8 x W/4
+            _conv(96, 192, 3, 2), Residual(192, 96), Residual(192, 96))     # 4 x W/8
+        self.flat = nn.Sequential(nn.Conv2d(192, width, (4, 1), bias=False), nn.BatchNorm2d(width, momentum=0.02), nn.ReLU(inplace=True))
+        self.drop = nn.Dropout(drop)
+        if kind == "recurrent":
+            self.steps = nn.LSTM(width, 256, 2, bidirectional=True, dropout=drop)
+            out = 512
+        else:
+            self.steps = nn.Sequential(*[Attention(width, 4, 4 * width, drop * 0.5) for _ in range(4)], nn.LayerNorm(width))
+            out = width
+        self.head = nn.Linear(out, FRAMES_A_STEP * CLASSES)
+        self.early_head = nn.Linear(width, FRAMES_A_STEP * CLASSES)   # training only: CTC straight on the trunk
+
+    def frames(self, x):
+        n, t = x.shape[0], x.shape[1]
+        return x.reshape(n, t * FRAMES_A_STEP, CLASSES)
+
+    def forward(self, line, early=False):
+        x = self.flat(self.trunk(line))[:, :, 0, :]                   # N, width, T
+        x = self.drop(x)
+        if self.kind == "recurrent":
+            y = self.steps(x.permute(2, 0, 1))[0].permute(1, 0, 2)
+        else:
+            y = self.steps(x.transpose(1, 2))
+        logits = self.frames(self.head(self.drop(y)))
+        if early:
+            return logits, self.frames(self.early_head(x.transpose(1, 2)))
+        return F.log_softmax(logits.float(), -1)
+
+
+def load(path):
+    """A net from a weights file written by train.py."""
+    kept = torch.load(path, map_location="cpu")
+    net = Reader(**kept["shape"])
+    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
+    return net.eval()
