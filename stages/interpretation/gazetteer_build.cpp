@@ -67,7 +67,7 @@ std::string lower(std::string_view text) {
 // Fitted so that nine in ten dated records lie within it: half of the gazetteer's settlements have no population.
 double estimated_radius_m(PlaceKind kind, std::uint32_t population) {
   switch (kind) {
-    case PlaceKind::settlement: return 3000 + 30 * std::sqrt(static_cast<double>(population));
+    case PlaceKind::settlement: return 4000 + 40 * std::sqrt(static_cast<double>(population));
     case PlaceKind::country:
     case PlaceKind::former_country: return 800'000;
     case PlaceKind::division1: return 200'000;
@@ -367,6 +367,9 @@ Result<Done> write_gazetteer(const std::vector<GazetteerEntry>& entries, const s
         if (auto bare = without_kind_words(key); bare != key && bare.size() > 1 && seen.insert(bare).second)
           postings.emplace_back(std::move(bare), number | (entry.kind == PlaceKind::division2 ? 0 : flags));
       }
+      if (division && !(flags & kAbbreviation))  // "LaPaz"
+        if (auto joined = key; std::erase(joined, ' ') > 0 && joined.size() >= kShortestLookalike && seen.insert(joined).second)
+          postings.emplace_back(std::move(joined), number);
       if (seen.insert(key).second) postings.emplace_back(std::move(key), number | flags);
     };
     put(entry.name, kMainName);
@@ -493,7 +496,12 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
 
   const std::size_t first_division = entries.size();
   std::map<std::string, std::map<std::string, std::size_t>> division_by_key;  // country, key -> entry
+  // One or two settlements do not show how far a division reaches: it is taken to be as large as others of its country.
+  constexpr std::size_t kFewMembers = 4;
+  constexpr double kMostBorrowed_m = 60'000;
   for (const int level : {1, 2}) {
+    std::map<std::string, std::vector<double>> radii;
+    std::vector<std::size_t> sparse;
     const auto names = read_division_names(level == 1 ? sources.divisions1 : sources.divisions2);
     if (!names) return names.failure();
     for (const auto& [code, name] : *names) {
@@ -502,12 +510,20 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
       entry.id = "division:" + code;
       entry.division = code;
       entry.kind = level == 1 ? PlaceKind::division1 : PlaceKind::division2;
-      if (!place_division(entry, level == 1 ? 1.15 : 1.25, level == 1 ? 30'000 : 12'000)) continue;
+      const bool known_place = place_division(entry, level == 1 ? 1.25 : 1.5, level == 1 ? 40'000 : 22'000);
+      if (!known_place) continue;
       auto& known = division_by_key[code.substr(0, 2)];
       const auto key = name_key(name);
       known.try_emplace(key, entries.size());
       known.try_emplace(without_kind_words(key), entries.size());
+      radii[code.substr(0, 2)].push_back(entry.radius_m);
+      if (members[code].size() < kFewMembers) sparse.push_back(entries.size());
       entries.push_back(std::move(entry));
+    }
+    for (auto& [country, all] : radii) std::sort(all.begin(), all.end());
+    for (const auto number : sparse) {
+      const auto& all = radii[entries[number].division.substr(0, 2)];
+      entries[number].radius_m = std::max(entries[number].radius_m, std::min(all[all.size() / 2], kMostBorrowed_m));
     }
   }
   const auto find_division = [&](std::string_view country, std::string_view name) -> GazetteerEntry* {
@@ -579,12 +595,18 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
   if (!former) return former.failure();
   for (std::size_t i = 0; i < former->rows.size(); ++i) {
     auto entry = entry_of_row(*former, former->rows[i], "former", i + 2);
-    if (entry.id.starts_with("former:")) entry.id = "former:" + std::string(former->get(former->rows[i], {"name"}));
     if (const auto known = by_id.find(entry.id); known != by_id.end()) {
       entries[known->second].other_names.push_back(entry.main_names.front());
       continue;
     }
     if (!on_earth(entry.lat_deg, entry.lon_deg)) continue;
+    entry.id = "former:" + entry.name;
+    const auto same = by_id.find(entry.id);
+    if (same != by_id.end() && entries[same->second].lat_deg == entry.lat_deg && entries[same->second].lon_deg == entry.lon_deg) {
+      entries[same->second].main_names.push_back(entry.main_names.front());
+      continue;
+    }
+    by_id.emplace(entry.id, entries.size());
     entries.push_back(std::move(entry));
   }
   // ISO 3166-3 names of former countries join the row of former_names that has one of them.

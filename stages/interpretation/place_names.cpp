@@ -146,9 +146,9 @@ bool is_latin(std::string_view utf8) {
   return true;
 }
 
-std::vector<Word> words_of(std::string_view text) {
-  std::vector<Word> words;
-  Word word;
+std::vector<NameWord> words_of(std::string_view text) {
+  std::vector<NameWord> words;
+  NameWord word;
   bool open = false;
   int gap = 3;
   std::size_t letters = 0, capitals = 0;
@@ -173,12 +173,12 @@ std::vector<Word> words_of(std::string_view text) {
     if (part_of_word) {
       const bool digit = u_isdigit(c);
       // "3kmW" is a number and a word; a decimal sign keeps a number together (below)
-      if (open && !word.letters.empty() && (std::isdigit(static_cast<unsigned char>(word.letters.back())) != 0) != digit &&
+      if (open && !word.letters.empty() && (std::isalpha(static_cast<unsigned char>(word.letters.back())) == 0) != digit &&
           !plain.empty())
         close(at);
       if (!open) {
         if (plain.empty()) { at = next; continue; }
-        word = Word{};
+        word = NameWord{};
         word.begin = at;
         letters = capitals = 0;
         open = true;
@@ -202,7 +202,7 @@ std::vector<Word> words_of(std::string_view text) {
     if (const std::string_view part = c == 0x00BD ? ".5" : c == 0x00BC ? ".25" : c == 0x00BE ? ".75" : ""; !part.empty()) {
       if (!open || letters > 0) {
         close(at);
-        word = Word{};
+        word = NameWord{};
         word.begin = at;
         word.gap = gap;
         word.letters = "0";
@@ -223,7 +223,7 @@ std::vector<Word> words_of(std::string_view text) {
     }
     if (c == '.' && !open && digit_after) {  // .25
       if (stop_pending) gap = std::max(gap, 1);
-      word = Word{};
+      word = NameWord{};
       word.begin = at;
       word.gap = gap;
       word.letters = "0.";
@@ -262,10 +262,10 @@ std::string folded(std::string_view utf8) {
   return out;
 }
 
-std::string key_of(const Word* first, const Word* last) {
+std::string key_of(const NameWord* first, const NameWord* last) {
   std::string key;
-  const Word* before = nullptr;
-  for (const Word* word = first; word != last; ++word) {
+  const NameWord* before = nullptr;
+  for (const NameWord* word = first; word != last; ++word) {
     const bool initials = before != nullptr && before->letters.size() == 1 && word->letters.size() == 1;
     if (before != nullptr && !initials) key += ' ';
     key += word->key;

@@ -22,7 +22,7 @@ std::string folded(std::string_view utf8);
 bool is_latin(std::string_view utf8);
 
 // One word of a text; begin and end are byte offsets.
-struct Word {
+struct NameWord {
   std::size_t begin = 0;
   std::size_t end = 0;
   std::string letters;   // folded, not shortened
@@ -36,10 +36,10 @@ struct Word {
   int gap = 0;
 };
 
-std::vector<Word> words_of(std::string_view utf8);
+std::vector<NameWord> words_of(std::string_view utf8);
 
 // Joins the keys of words, letting single letters run together.
-std::string key_of(const Word* first, const Word* last);
+std::string key_of(const NameWord* first, const NameWord* last);
 std::string name_key(std::string_view utf8);
 
 // The key of a division without the words that say what kind of division it is: "prov toledo" -> "toledo".

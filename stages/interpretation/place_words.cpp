@@ -79,7 +79,7 @@ Feature feature_of(std::string_view word) {
                         "lane", "ln", "trail", "track", "junction", "jct", "jn", "interstate", "freeway", "fwy", "exit", "turnoff", "camino", "carretera",
                         "calle", "ruta", "chemin", "rue", "strasse", "str", "weg", "vagen", "vei", "veg", "riksveg", "bridge", "ct", "court", "cir",
                         "circle", "way", "place", "pl", "pkwy", "parkway", "loop", "ter", "estrada", "railway", "railroad", "rr", "ry", "puente", "brucke"});
-    say(Feature::water, {"river", "rio", "creek", "cr", "lake", "lago", "lagos", "laguna", "lagoon", "pond", "pool", "stream", "brook", "falls",
+    say(Feature::water, {"river", "rio", "creek", "cr", "lake", "lago", "laguna", "lagoon", "pond", "pool", "stream", "brook", "falls",
                          "waterfall", "spring", "springs", "reservoir", "res", "dam", "arroyo", "wash", "canal", "lac", "riviere", "fluss", "bach", "see", "teich", "sjo",
                          "sjon", "swamp", "marsh", "bayou", "tank", "well", "sungai", "sei", "ford", "cienega", "estero", "cascade", "fork", "branch", "slough", "run",
                          "rivier", "vlei", "presa", "embalse", "quebrada", "igarape", "tributary", "trib"});
@@ -98,11 +98,11 @@ Feature feature_of(std::string_view word) {
                           "mines", "mill", "camp", "quinta", "hof", "gut", "gard", "plaas", "granja", "quarry"});
     say(Feature::building, {"museum", "university", "univ", "college", "school", "hotel", "hospital", "church", "kirke", "station", "sta", "biol",
                             "garden", "gardens", "gdns", "bot", "airport", "institute", "laboratory", "lab", "observatory", "cemetery", "castle", "convent", "monastery",
-                            "lodge", "headquarters", "hq", "campground", "cg", "centre", "visitor", "lookout", "tower", "house", "park entrance", "tunnel", "dump", "plant", "bahnhof", "powerhouse"});
+                            "lodge", "headquarters", "hq", "campground", "cg", "centre", "visitor", "lookout", "tower", "house", "park entrance", "tunnel", "dump", "post", "plant", "bahnhof", "powerhouse"});
     say(Feature::reserve, {"park", "parque", "parc", "forest", "for", "reserve", "reserva", "refuge", "monument", "wilderness", "sp", "np", "nf", "nm", "nwr", "wma",
                            "reservation", "conservation", "cons", "sanctuary", "natl", "preserve", "prairie", "woods", "wood", "naturreservat", "bosque", "selva", "wald", "grove",
-                           "naturpark", "parke", "natura", "wildlife", "recreation", "nra"});
-    say(Feature::settlement, {"city", "town", "village", "township", "twp", "pueblo", "ciudad", "villa", "stadt", "dorf", "kp", "desa", "suburb", "downtown", "hamlet"});
+                           "naturpark", "parke", "natura", "wildlife", "recreation", "nra", "township", "twp", "parks"});
+    say(Feature::settlement, {"city", "town", "village", "pueblo", "ciudad", "villa", "stadt", "dorf", "kp", "desa", "suburb", "downtown", "hamlet"});
     say(Feature::division, {"co", "distr", "prov", "dept", "mpio", "state", "region", "parish", "terr", "oblast", "canton", "lan", "estado", "rep", "quad"});
     return all;
   }();

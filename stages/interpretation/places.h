@@ -37,7 +37,7 @@ struct PlaceReading {
   std::size_t end = 0;
 };
 
-// Below this confidence a place is left open.
+// Below this confidence a place is left open: it is as likely wrong as right.
 inline constexpr double kPlaceThreshold = 0.5;
 
 PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& gazetteer, const PlaceHint& hint = {},
