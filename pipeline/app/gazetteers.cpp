@@ -1,45 +1,30 @@
 #include "pipeline/app/gazetteers.h"
 
 #include <algorithm>
-#include <system_error>
 #include <vector>
-
-#include <fmt/format.h>
 
 namespace papillote::app {
 
 namespace fs = std::filesystem;
 
-fs::path additions_folder(const fs::path& collection) { return collection / "gazetteers"; }
+fs::path gazetteer_folder() {
+  std::error_code error;
+  const auto program = fs::read_symlink("/proc/self/exe", error);
+  return program.parent_path() / "gazetteer";
+}
 
-Result<OpenGazetteers> open_gazetteers(const std::string& asked, const std::string& collection) {
-  std::error_code ignored;
-  std::vector<fs::path> files;
-  if (!asked.empty()) {
-    files.emplace_back(asked);
-  } else {
-    const fs::path beside = fs::read_symlink("/proc/self/exe", ignored).parent_path() / "gazetteer" / "places.bin";
-    if (!fs::exists(beside, ignored)) return OpenGazetteers{};
-    files.push_back(beside);
-  }
+Result<interpretation::Gazetteer> open_gazetteer(fs::path base, const fs::path& collection) {
+  std::vector<fs::path> files{base.empty() ? gazetteer_folder() / "places.bin" : std::move(base)};
   if (!collection.empty()) {
-    std::vector<fs::path> added;
-    for (const auto& entry : fs::directory_iterator(additions_folder(collection), ignored))
-      if (entry.path().extension() == ".bin") added.push_back(entry.path());
-    std::sort(added.begin(), added.end());
-    files.insert(files.end(), added.begin(), added.end());
+    std::vector<fs::path> additions;
+    std::error_code error;
+    for (auto entry = fs::directory_iterator(collection / "gazetteer", error); !error && entry != fs::directory_iterator();
+         entry.increment(error))
+      if (entry->path().extension() == ".bin") additions.push_back(entry->path());
+    std::sort(additions.begin(), additions.end());
+    files.insert(files.end(), additions.begin(), additions.end());
   }
-  OpenGazetteers open;
-  for (const fs::path& file : files) {
-    // Files are replaced whole and never changed in place: size and time stand for the content.
-    const auto size = fs::file_size(file, ignored);
-    const auto time = fs::last_write_time(file, ignored).time_since_epoch().count();
-    open.identity += fmt::format("{}:{}:{};", file.filename().string(), size, time);
-  }
-  auto gazetteer = interpretation::Gazetteer::open(files);
-  if (!gazetteer.ok()) return gazetteer.failure();
-  open.gazetteer.emplace(std::move(gazetteer).value());
-  return open;
+  return interpretation::Gazetteer::open(files);
 }
 
 }  // namespace papillote::app

@@ -1,27 +1,18 @@
-// Which gazetteer files a command reads: the one of the set-up, and what the curator added to the collection.
+// Where the gazetteer lies: the base beside the program, a curator's additions in her collection.
 #pragma once
 
 #include <filesystem>
-#include <optional>
-#include <string>
 
 #include "pipeline/record/result.h"
 #include "stages/interpretation/gazetteer.h"
 
 namespace papillote::app {
 
-struct OpenGazetteers {
-  std::optional<interpretation::Gazetteer> gazetteer;  // nothing: none is installed
-  std::string identity;                                // stands for the files' content in keys
+// The folder "gazetteer" beside the program.
+std::filesystem::path gazetteer_folder();
 
-  [[nodiscard]] const interpretation::Gazetteer* get() const { return gazetteer ? &*gazetteer : nullptr; }
-};
-
-// `asked` is the file given on the command line, which must be there; empty = gazetteer/places.bin beside the program, if it is.
-// `collection` may be empty. Failures: those of Gazetteer::open.
-[[nodiscard]] Result<OpenGazetteers> open_gazetteers(const std::string& asked, const std::string& collection);
-
-// Where additions of a collection lie.
-[[nodiscard]] std::filesystem::path additions_folder(const std::filesystem::path& collection);
+// `base` empty: places.bin in gazetteer_folder(). `collection` empty: no additions; otherwise every .bin file of
+// its folder "gazetteer", in order of name.
+Result<interpretation::Gazetteer> open_gazetteer(std::filesystem::path base, const std::filesystem::path& collection);
 
 }  // namespace papillote::app
