@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 
 #include "stages/interpretation/date_atoms.h"
 #include "stages/interpretation/edtf.h"
@@ -827,7 +828,8 @@ class Reader {
       for (const auto& date : {member.first, member.last}) {
         if (!date) continue;
         if (date->year.digits < "1000") return false;
-        const bool short_range = date->day.digits.empty() && date->month.digits > "12" && date->month.digits.front() != 'X' &&
+        const bool short_range = !date->year.right_mark && !date->month.right_mark && date->day.digits.empty() &&
+                                 date->month.digits > "12" && date->month.digits.front() != 'X' &&
                                  date->month.digits.substr(0, 2) > date->year.digits.substr(2, 2);
         if (short_range) return false;
       }
@@ -1269,5 +1271,18 @@ class Reader {
 }  // namespace
 
 DateReading read_date(std::string_view text, const DateContext& context) { return Reader(text, context).read(); }
+
+std::optional<std::pair<int, int>> read_period(std::string_view text) {
+  constexpr std::size_t kYear = 4;
+  if (text.size() != 2 * kYear + 1 || text[kYear] != '/') return std::nullopt;
+  std::pair<int, int> years;
+  const auto number = [](std::string_view digits, int& value) {
+    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+    return error == std::errc{} && end == digits.data() + digits.size();
+  };
+  if (!number(text.substr(0, kYear), years.first) || !number(text.substr(kYear + 1), years.second)) return std::nullopt;
+  if (years.first > years.second) return std::nullopt;
+  return years;
+}
 
 }  // namespace papillote::interpretation

@@ -39,4 +39,7 @@ struct DateReading {
 // Any bytes; time grows in proportion to the length.
 [[nodiscard]] DateReading read_date(std::string_view text, const DateContext&);
 
+// First and last year of "1895/1904"; nothing for what is no span of years.
+[[nodiscard]] std::optional<std::pair<int, int>> read_period(std::string_view text);
+
 }  // namespace papillote::interpretation

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <string_view>
 #include <vector>
@@ -278,27 +277,13 @@ class Envelope {
   std::vector<Other> others_;
 };
 
-// "1895/1904" or "1895-1904"
-std::optional<std::pair<int, int>> years_of(std::string_view period) {
-  constexpr std::size_t kYear = 4;
-  if (period.size() != 2 * kYear + 1 || (period[kYear] != '/' && period[kYear] != '-')) return std::nullopt;
-  std::pair<int, int> years;
-  const auto number = [](std::string_view digits, int& value) {
-    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
-    return error == std::errc{} && end == digits.data() + digits.size();
-  };
-  if (!number(period.substr(0, kYear), years.first) || !number(period.substr(kYear + 1), years.second)) return std::nullopt;
-  if (years.first > years.second) return std::nullopt;
-  return years;
-}
-
 }  // namespace
 
 Result<Interpretation> interpret(const Annotation& annotation, const TinContext& tin, const Gazetteer* gazetteer,
                                  const Options& options) {
   DateContext context{.period = tin.period};
   if (!options.period.empty()) {
-    const auto years = years_of(options.period);
+    const auto years = read_period(options.period);
     if (!years) {
       return Failure{"interpretation", "bad_option",
                      fmt::format("interpretation.period is \"{}\", which is no span of years.", options.period),

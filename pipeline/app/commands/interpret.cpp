@@ -1,13 +1,11 @@
 // papillote interpret KIND: one verbatim text a line on stdin -> one JSON object a line on stdout.
 #include <fmt/format.h>
 
-#include <charconv>
 #include <iostream>
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <utility>
 
 #include "pipeline/app/command.h"
@@ -59,23 +57,10 @@ Json coordinates_of(const std::string& text) {
   });
 }
 
-std::optional<std::pair<int, int>> years_of(std::string_view period) {
-  constexpr std::size_t kYear = 4;
-  if (period.size() != 2 * kYear + 1 || period[kYear] != '/') return std::nullopt;
-  std::pair<int, int> years;
-  const auto number = [](std::string_view digits, int& value) {
-    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
-    return error == std::errc{} && end == digits.data() + digits.size();
-  };
-  if (!number(period.substr(0, kYear), years.first) || !number(period.substr(kYear + 1), years.second)) return std::nullopt;
-  if (years.first > years.second) return std::nullopt;
-  return years;
-}
-
 ExitCode run(const Arguments& arguments) {
   DateContext context;
   if (!arguments.period.empty()) {
-    context.period = years_of(arguments.period);
+    context.period = interpretation::read_period(arguments.period);
     if (!context.period) {
       std::cerr << fmt::format(
           "papillote: --period {} is no span of years. Write two years, the earlier first, such as 1895/1904.\n",
