@@ -5,6 +5,11 @@
 namespace papillote::bench {
 namespace {
 
+constexpr double kCautionPad = 2.4;
+constexpr double kCautionBar = 1.1;
+constexpr double kCautionGap = 0.8;
+constexpr Type kCautionHead = with(kStrong, kCaution);
+
 const std::array<LevelLook, 4>& levels() {
   static const std::array<LevelLook, 4> all{{{"isolate", "isolate now", "▲", ink_of(0x9b2d1f)},
                                              {"stabilise", "stabilise soon", "◆", ink_of(0xa86a12)},
@@ -38,17 +43,19 @@ void tick_box(Page& page, Point at, std::string_view word) {
   if (!word.empty()) page.write({at.x + kSide + 1.2, at.y + 0.3}, 30, word, lines(kSmall, 1));
 }
 
+double caution_height(const Page& page, double width, std::string_view heading, std::string_view text) {
+  const double inner = width - kCautionBar - 2 * kCautionPad;
+  return page.height_of(inner, heading, kCautionHead) + kCautionGap + page.height_of(inner, text, kBody) + 2 * kCautionPad;
+}
+
 double caution(Page& page, Point at, double width, std::string_view heading, std::string_view text) {
-  constexpr double kPad = 2.4;
-  constexpr double kBar = 1.1;
-  const double inner = width - kBar - 2 * kPad;
-  const Type head = with(kStrong, kCaution);
-  const double head_height = page.height_of(inner, heading, head);
-  const double height = head_height + 0.8 + page.height_of(inner, text, kBody) + 2 * kPad;
+  const double inner = width - kCautionBar - 2 * kCautionPad;
+  const double height = caution_height(page, width, heading, text);
   page.fill({at.x, at.y, width, height}, kCautionTint);
-  page.fill({at.x, at.y, kBar, height}, kCaution);
-  page.write({at.x + kBar + kPad, at.y + kPad}, inner, heading, head);
-  page.write({at.x + kBar + kPad, at.y + kPad + head_height + 0.8}, inner, text, kBody);
+  page.fill({at.x, at.y, kCautionBar, height}, kCaution);
+  const double x = at.x + kCautionBar + kCautionPad;
+  const double head = page.write({x, at.y + kCautionPad}, inner, heading, kCautionHead);
+  page.write({x, at.y + kCautionPad + head + kCautionGap}, inner, text, kBody);
   return height;
 }
 

@@ -29,9 +29,9 @@ inline constexpr Type kSmall{6.8, kQuiet, Face::sans, false, Align::left, 0};
 inline constexpr Type kCaps{6.2, kQuiet, Face::sans, true, Align::left, 1};
 inline constexpr Type kVerbatim{8.6, kText, Face::serif, false, Align::left, 0};
 
-[[nodiscard]] inline Type with(Type type, const Ink& ink) { return type.ink = ink, type; }
-[[nodiscard]] inline Type lines(Type type, int most) { return type.most_lines = most, type; }
-[[nodiscard]] inline Type aligned(Type type, Align align) { return type.align = align, type; }
+[[nodiscard]] constexpr Type with(Type type, const Ink& ink) { return type.ink = ink, type; }
+[[nodiscard]] constexpr Type lines(Type type, int most) { return type.most_lines = most, type; }
+[[nodiscard]] constexpr Type aligned(Type type, Align align) { return type.align = align, type; }
 
 // How a level of priority is shown. Levels this table does not know are shown as "routine" is, under their own name.
 struct LevelLook {
@@ -47,6 +47,7 @@ struct LevelLook {
 // An empty square to be ticked by hand, with its word to the right.
 void tick_box(Page& page, Point at, std::string_view word);
 // A caution: heading and paragraphs on a tint with a bar at its left. Answers the height used.
+[[nodiscard]] double caution_height(const Page& page, double width, std::string_view heading, std::string_view text);
 double caution(Page& page, Point at, double width, std::string_view heading, std::string_view text);
 
 }  // namespace papillote::bench

@@ -128,10 +128,13 @@ void draw_worst(Page& page, const Area& area, const WorstCase& worst) {
   page.write({area.x, y}, area.width, worst.why, lines(with(kSmall, kText), 2));
 }
 
+constexpr double kColdCaution = 0.56;  // share of the width
+constexpr double kColdHeight = 28.5;
+
 // Published practice beside its caution.
-double draw_cold(Page& page, Point at, double width) {
-  const double half = width * 0.56;
-  const double height = caution(page, at, half, low_temperature_caution().heading, low_temperature_caution().text);
+void draw_cold(Page& page, Point at, double width) {
+  const double half = width * kColdCaution;
+  caution(page, at, half, low_temperature_caution().heading, low_temperature_caution().text);
   const double x = at.x + half + 4;
   page.write({x, at.y}, width - half, "PUBLISHED PRACTICE, AS INFORMATION", kCaps);
   double y = at.y + 4;
@@ -141,7 +144,22 @@ double draw_cold(Page& page, Point at, double width) {
     page.write({x + 12, y + used}, width - half - 16, std::string(regime.source), lines({5.4, kQuiet}, 1));
     y += used + 2.6;
   }
-  return std::max(height, y - at.y);
+}
+
+// Cases three abreast in what room there is: low ones rather than few, but a picture must stay worth looking at.
+double draw_cases(Page& page, Point at, double room, const std::vector<WorstCase>& cases) {
+  constexpr double kGap = 4;
+  constexpr double kWidest = (kWidth - 2 * kGap) / 3;
+  constexpr double kTallest = 52;
+  constexpr double kLeast = 36;
+  std::size_t rows = (cases.size() + 2) / 3;
+  if (rows > 1 && room / static_cast<double>(rows) < kLeast + 2) rows = 1;
+  const double height = std::min(kTallest, room / static_cast<double>(rows) - 2);
+  for (std::size_t k = 0; k < std::min(cases.size(), 3 * rows); ++k)
+    draw_worst(page,
+               {at.x + static_cast<double>(k % 3) * (kWidest + kGap), at.y + static_cast<double>(k / 3) * (height + 2), kWidest, height},
+               cases[k]);
+  return static_cast<double>(rows) * (height + 2);
 }
 
 }  // namespace
@@ -215,18 +233,16 @@ std::string tin_report_pdf(const TinReport& report, const std::string& made) {
     if (!report.storage.empty()) {
       page.write({kMarginMm, y}, kWidth, "STORAGE", kCaps);
       y += 4.2;
-      y += page.write({kMarginMm, y}, kWidth, joined(report.storage, " · "), lines(kBody, 4)) + 4;
+      y += page.write({kMarginMm, y}, kWidth, joined(report.storage, " · "), lines(kBody, 3)) + 4;
     }
+    constexpr double kFooter = 14;
+    double below = caution_height(page, kWidth, residues_caution().heading, residues_caution().text) + 2.5;
+    for (const Caution& each : special) below += caution_height(page, kWidth, each.heading, each.text) + 1.2;
+    if (!special.empty()) below += kColdHeight;
     if (!report.worst.empty()) {
       page.write({kMarginMm, y}, kWidth, "LOOK AT THESE FIRST", kCaps);
       y += 4.4;
-      constexpr double kGap = 4;
-      constexpr double kCase = (kWidth - 2 * kGap) / 3;
-      constexpr double kCaseHeight = 52;
-      for (std::size_t k = 0; k < report.worst.size(); ++k)
-        draw_worst(page, {kMarginMm + static_cast<double>(k % 3) * (kCase + kGap), y + static_cast<double>(k / 3) * (kCaseHeight + 2), kCase, kCaseHeight},
-                   report.worst[k]);
-      y += static_cast<double>((report.worst.size() + 2) / 3) * (kCaseHeight + 2) + 1;
+      y += draw_cases(page, {kMarginMm, y}, page.height() - kFooter - below - y - 1, report.worst) + 1;
     }
     for (const Caution& each : special) y += caution(page, {kMarginMm, y}, kWidth, each.heading, each.text) + 1.2;
     y += caution(page, {kMarginMm, y}, kWidth, residues_caution().heading, residues_caution().text) + 2.5;
