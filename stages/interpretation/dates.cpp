@@ -828,8 +828,8 @@ class Reader {
       for (const auto& date : {member.first, member.last}) {
         if (!date) continue;
         if (date->year.digits < "1000") return false;
-        const bool short_range = !date->year.right_mark && !date->month.right_mark && date->day.digits.empty() &&
-                                 date->month.digits > "12" && date->month.digits.front() != 'X' &&
+        const bool short_range = value->kind == Edtf::Kind::date && !date->year.right_mark && !date->month.right_mark &&
+                                 date->day.digits.empty() && date->month.digits > "12" && date->month.digits.front() != 'X' &&
                                  date->month.digits.substr(0, 2) > date->year.digits.substr(2, 2);
         if (short_range) return false;
       }

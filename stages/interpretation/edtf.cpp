@@ -229,8 +229,9 @@ class Parser {
   std::optional<EdtfDate> significant(EdtfDate date, std::size_t year_length) {
     if (has_unknown(date.year.digits)) return std::nullopt;
     take();
-    const auto count = whole_number(take_digits(false, 3));
-    if (!count || *count < 1 || static_cast<std::size_t>(*count) > year_length) return std::nullopt;
+    const std::string digits = take_digits(false, 3);
+    const auto count = whole_number(digits);
+    if (!count || digits.front() == '0' || static_cast<std::size_t>(*count) > year_length) return std::nullopt;
     date.significant_digits = *count;
     if (is_mark(peek())) date.year.right_mark = take();
     return date;

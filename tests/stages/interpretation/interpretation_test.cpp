@@ -1,0 +1,107 @@
+#include "stages/interpretation/interpretation.h"
+
+#include <gtest/gtest.h>
+
+namespace papillote::interpretation {
+namespace {
+
+Reading line(std::string text, LineKind kind = LineKind::handwritten) {
+  Reading reading;
+  reading.line.kind = kind;
+  reading.text = std::move(text);
+  reading.confidence = 1;
+  return reading;
+}
+
+Annotation annotation(std::vector<Reading> lines) {
+  Annotation all;
+  all.lines = std::move(lines);
+  return all;
+}
+
+Interpretation interpreted(const Annotation& read, const Options& options = {}, const TinContext& tin = {}) {
+  const auto facts = interpret(read, tin, nullptr, options);
+  EXPECT_TRUE(facts.ok());
+  return facts.ok() ? *facts : Interpretation{};
+}
+
+TEST(Interpretation, TellsWhichCharactersEachClaimRestsOn) {
+  const auto read =
+      annotation({line("Papilio machaon L. ♂"), line("Mt. Kina Balu 4000 ft."), line("12.vii.1909 leg. H. Meyerling")});
+  const auto facts = interpreted(read);
+  ASSERT_TRUE(facts.date && facts.elevation && facts.collector && facts.taxon && facts.sex);
+  EXPECT_EQ(facts.date->value, "1909-07-12");
+  EXPECT_EQ(facts.date->evidence, (std::vector<Evidence>{{2, 0, 11}}));
+  EXPECT_EQ(facts.elevation->value, (ElevationRange{1219.2, 1219.2}));
+  EXPECT_EQ(facts.elevation->evidence.at(0).line, 1);
+  EXPECT_EQ(facts.collector->value, "H. Meyerling");
+  EXPECT_EQ(facts.taxon->value, "Papilio machaon");
+  EXPECT_EQ(facts.sex->value, "male");
+  for (const auto* claim : {&facts.date, &facts.collector, &facts.taxon, &facts.sex}) {
+    const auto& evidence = (*claim)->evidence.at(0);
+    const auto& text = read.lines[static_cast<std::size_t>(evidence.line)].text;
+    EXPECT_EQ((*claim)->verbatim,
+              text.substr(static_cast<std::size_t>(evidence.begin), static_cast<std::size_t>(evidence.end - evidence.begin)));
+  }
+  // What no other parser claims is the place, left open without a gazetteer.
+  ASSERT_TRUE(facts.place);
+  EXPECT_FALSE(facts.place->value);
+  EXPECT_EQ(facts.place->verbatim, "Mt. Kina Balu");
+}
+
+TEST(Interpretation, ReadsADateOverTheEndOfALine) {
+  const auto facts = interpreted(annotation({line("Labuan 12.vii."), line("1909")}));
+  ASSERT_TRUE(facts.date);
+  EXPECT_EQ(facts.date->value, "1909-07-12");
+  EXPECT_EQ(facts.date->evidence, (std::vector<Evidence>{{0, 7, 14}, {1, 0, 4}}));
+}
+
+TEST(Interpretation, KeepsTheDateOfTheNewspaperApart) {
+  const auto facts = interpreted(annotation({line("Labuan"), line("TUESDAY, JULY 13, 1909", LineKind::newsprint)}));
+  EXPECT_FALSE(facts.date);
+  ASSERT_TRUE(facts.newspaper_date);
+  EXPECT_EQ(facts.newspaper_date->value, "1909-07-13");
+  EXPECT_EQ(facts.newspaper_date->evidence.at(0).line, 1);
+}
+
+TEST(Interpretation, TriesOtherReadingsWhereTheBestGivesNoDate) {
+  auto doubtful = line("Labuan 31.ix.1909");
+  doubtful.alternatives = {{"Labuan 31.xi.1909", 0.3}, {"Labuan 31.ix.1909.", 0.25}, {"Labuan 21.ix.1909", 0.2}};
+  const auto facts = interpreted(annotation({doubtful}));
+  ASSERT_TRUE(facts.date);
+  EXPECT_EQ(facts.date->value, "1909-09-21");
+  EXPECT_EQ(facts.date->verbatim, "31.ix.1909") << "the best text stays";
+  EXPECT_LT(facts.date->confidence, 0.25);
+  EXPECT_GE(facts.date->reasons.size(), 2U);
+}
+
+TEST(Interpretation, IsNoSurerThanTheReader) {
+  auto sure = line("12.vii.1909"), doubtful = sure;
+  doubtful.confidence = 0.5;
+  auto by_character = sure;
+  by_character.character_confidence.assign(11, 1.0);
+  by_character.character_confidence[10] = 0.4;
+  const double full = interpreted(annotation({sure})).date->confidence;
+  EXPECT_NEAR(interpreted(annotation({doubtful})).date->confidence, 0.5 * full, 1e-9);
+  EXPECT_NEAR(interpreted(annotation({by_character})).date->confidence, 0.4 * full, 1e-9);
+}
+
+TEST(Interpretation, TakesThePeriodOfTheTinBeforeThatOfTheOptions) {
+  Options options;
+  options.period = "1825/1840";
+  const auto read = annotation({line("12.vii.34")});
+  EXPECT_EQ(interpreted(read, options).date->value, "1834?-07-12");
+  EXPECT_EQ(interpreted(read, options, {.period = std::pair(1920, 1940)}).date->value, "1934?-07-12");
+  options.period = "the twenties";
+  const auto refused = interpret(read, {}, nullptr, options);
+  ASSERT_FALSE(refused.ok());
+  EXPECT_EQ(refused.failure().kind, "bad_option");
+}
+
+TEST(Interpretation, OfNothingIsNothing) {
+  EXPECT_EQ(interpreted(annotation({})), Interpretation{});
+  EXPECT_EQ(interpreted(annotation({line(""), line("  ")})), Interpretation{});
+}
+
+}  // namespace
+}  // namespace papillote::interpretation
