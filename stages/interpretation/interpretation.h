@@ -32,6 +32,7 @@ struct TinContext {
 };
 
 // `gazetteer` may be null: places are then left open, with the reason.
-[[nodiscard]] Result<Interpretation> interpret(const Annotation&, const TinContext&, const Gazetteer* gazetteer, const Options&);
+[[nodiscard]] Result<Interpretation> interpret(const Annotation&, const TinContext&, const Gazetteer* gazetteer,
+                                               const Options&);
 
 }  // namespace papillote::interpretation

@@ -106,6 +106,12 @@ std::vector<Word> cut_words(std::string_view text) {
     }
     open = true;
   }
+  // Accents without a letter below them.
+  for (Word& word : words) {
+    if (!word.folded.empty()) continue;
+    word.kind = Word::Kind::sign;
+    word.folded = text.substr(word.begin, word.end - word.begin);
+  }
   return words;
 }
 

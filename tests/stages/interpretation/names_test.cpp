@@ -21,6 +21,11 @@ TEST(Words, FoldAccentsAndKeepBytes) {
   EXPECT_EQ(text.substr(words[3].begin, words[3].end - words[3].begin), "Août");
 }
 
+TEST(Words, AreNeverEmpty) {
+  // A combining accent alone has no letter to fold.
+  for (const auto& word : cut_words("33 \u0301 5 \u0345\u0301")) EXPECT_FALSE(word.folded.empty());
+}
+
 TEST(Months, ComeInManyLanguages) {
   struct Case {
     std::string_view name;
