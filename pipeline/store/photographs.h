@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -44,6 +45,9 @@ void count_crash(Store&, const std::string& folder, const std::string& path);
 // A file that is gone keeps its rows, marked missing; one whose content lies under another path now was only
 // moved: its row goes. `seen` are all files of the folder. The caller holds a transaction.
 void settle_missing(Store&, const std::string& folder, const std::vector<std::string>& seen);
+
+// Where the photograph's file lies, absolute; nothing when the path is not known.
+[[nodiscard]] std::optional<std::filesystem::path> file_of(Store&, const std::string& path);
 
 struct StandingFailure {
   std::string path;
