@@ -1,6 +1,7 @@
 #include "pipeline/bench/pick_list.h"
 
 #include <algorithm>
+#include <array>
 #include <span>
 #include <tuple>
 
@@ -17,7 +18,6 @@ namespace papillote::bench {
 namespace {
 
 constexpr double kWidth = 210 - 2 * kMarginMm;
-constexpr int kThumbnailPx = 420;  // of 35 mm: 300 to the inch
 
 using Entries = std::span<const PickEntry>;
 
@@ -133,7 +133,8 @@ void write(Page& page, Point at, double width, const std::vector<Block>& blocks)
 std::vector<Block> text_blocks(const PickEntry& entry) {
   return {{entry.text.empty() ? "no text read" : entry.text, lines(entry.text.empty() ? kSmall : kVerbatim, 5)},
           {joined({entry.date, entry.place}, " · "), lines(kBody, 2)},
-          {entry.taxon, lines(kBody, 1)}};
+          {entry.taxon, lines(kBody, 1)},
+          {entry.out.empty() ? "" : "Not in its tin: " + entry.out, lines(with(kStrong, kCaution), 2)}};
 }
 
 std::vector<Block> why_blocks(const PickEntry& entry) {
@@ -218,24 +219,27 @@ void draw_tin(Flow& flow, Entries tin, std::string& running_head) {
 
 }  // namespace
 
-PickEntry pick_entry(const PhotoIndex& index, const IndexRecord& envelope, const Position& position, const image::Image* photo) {
+PickEntry pick_entry(const store::Hit& hit, const store::EnvelopeView& seen, const Position& position) {
+  const Interpretation& facts = seen.record.interpretation;
+  const auto settled = [&](std::string_view term) {
+    return std::find(hit.settled.begin(), hit.settled.end(), term) != hit.settled.end();
+  };
   PickEntry entry;
-  entry.id = envelope.id;
-  entry.catalogue_number = envelope.catalogue_number;
-  if (const auto& sheet = index.calibration.sheet) {
+  entry.id = hit.id;
+  entry.catalogue_number = hit.catalogue_number;
+  if (const auto& sheet = seen.calibration.sheet) {
     entry.tin = sheet->tin;
     entry.sheet = sheet->sheet;
     entry.side = sheet->side;
   }
-  entry.photo = index.photo.path;
+  entry.photo = seen.photo.path;
   entry.position = position;
-  entry.text = envelope.annotation.text;
-  entry.date = date_words(envelope.interpretation);
-  entry.place = place_words(envelope.interpretation);
-  entry.taxon = taxon_words(envelope.interpretation);
-  entry.triage = envelope.triage;
-  entry.findings = envelope.condition.findings;
-  if (photo != nullptr) entry.thumbnail = picture_of(image::rectify(*photo, envelope.outline.crop), kThumbnailPx);
+  entry.text = hit.text;
+  entry.date = settled("date") ? hit.date : date_words(facts);
+  entry.place = settled("place") ? joined({hit.place, hit.country}, ", ") : place_words(facts);
+  entry.taxon = settled("taxon") ? hit.taxon : taxon_words(facts);
+  entry.triage = seen.record.triage;
+  entry.findings = seen.record.condition.findings;
   return entry;
 }
 
@@ -284,7 +288,7 @@ std::string pick_list_pdf(const std::vector<PickEntry>& entries, const PickHead&
 
 std::string pick_list_csv(const std::vector<PickEntry>& entries) {
   std::string table = csv_row({"order", "tin", "sheet", "side", "row", "number", "id", "catalogue_number", "text", "date", "place", "taxon",
-                               "priority", "score", "reasons", "findings", "photograph"});
+                               "priority", "score", "reasons", "findings", "out", "photograph"});
   std::size_t order = 0;
   for (const PickEntry& entry : entries) {
     std::vector<std::string> findings;
@@ -292,7 +296,7 @@ std::string pick_list_csv(const std::vector<PickEntry>& entries) {
     table += csv_row({std::to_string(++order), entry.tin, entry.sheet, entry.side, std::to_string(entry.position.row),
                       std::to_string(entry.position.number), entry.id, entry.catalogue_number, entry.text, entry.date, entry.place,
                       entry.taxon, entry.triage.level, fmt::format("{:.2f}", entry.triage.score),
-                      joined(entry.triage.reasons, "; "), joined(findings, "; "), entry.photo});
+                      joined(entry.triage.reasons, "; "), joined(findings, "; "), entry.out, entry.photo});
   }
   return table;
 }

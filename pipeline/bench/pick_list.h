@@ -6,8 +6,9 @@
 
 #include "pipeline/bench/page.h"
 #include "pipeline/bench/position.h"
-#include "pipeline/image/image.h"
 #include "pipeline/record/index_record.h"
+#include "pipeline/store/index.h"
+#include "pipeline/store/search.h"
 
 namespace papillote::bench {
 
@@ -25,12 +26,15 @@ struct PickEntry {
   std::string taxon;
   Triage triage;
   std::vector<Finding> findings;
+  std::string out;    // where it went when it is not in its tin, in words; empty = in its tin
   Picture thumbnail;  // may be empty
 };
 
-// From the index. `photo` gives the thumbnail; without it the place of the picture stays empty.
-[[nodiscard]] PickEntry pick_entry(const PhotoIndex& index, const IndexRecord& envelope, const Position& position,
-                                   const image::Image* photo);
+// What the search found, at the place where `seen` saw it. What a person settled is shown as settled, all else with its doubt.
+[[nodiscard]] PickEntry pick_entry(const store::Hit& hit, const store::EnvelopeView& seen, const Position& position);
+
+// Longest side of a thumbnail: 35 mm at 300 to the inch.
+inline constexpr int kThumbnailPx = 420;
 
 // By tin, sheet, photograph and position, numbers by value; unknown tins last.
 void sort_for_picking(std::vector<PickEntry>& entries);

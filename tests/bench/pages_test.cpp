@@ -89,6 +89,32 @@ TEST(PickOrder, CountsTinsByValue) {
   EXPECT_EQ(order, "dcba");
 }
 
+TEST(PickEntry, ShowsWhatIsSettledAndDoubtsTheRest) {
+  store::Hit hit;
+  hit.id = "id";
+  hit.date = "1932-07-14";
+  hit.place = "Samoëns";
+  hit.country = "FR";
+  hit.settled = {"date"};
+  store::EnvelopeView seen;
+  seen.calibration.sheet = Sheet{"07", "3", "back", {}};
+  seen.photo.path = "a.jpg";
+  seen.record.interpretation.date = Claim<std::string>{"14.7.32", "1832-07-14", 0.2, {}, {}, {}};
+  seen.record.interpretation.place = Claim<Place>{"Samoens", Place{"Samoëns", "", "FR", 46, 6, 0}, 0.2, {}, {}, {}};
+  const PickEntry made = pick_entry(hit, seen, {2, 3});
+  EXPECT_EQ(made.tin + "/" + made.sheet + "/" + made.side + "/" + made.photo, "07/3/back/a.jpg");
+  EXPECT_EQ(made.date, "1932-07-14");
+  EXPECT_EQ(made.place, "Samoëns, FR (doubtful)");
+  EXPECT_EQ(made.position, (Position{2, 3}));
+}
+
+TEST(PickList, SaysWhatIsNotInItsTin) {
+  std::vector<PickEntry> entries{entry("a", "1", "1", {1, 1})};
+  entries[0].out = "relaxing since 2026-11-20, box 2";
+  EXPECT_THAT(printed::words(pick_list_pdf(entries, kHead)), HasSubstr("Not in its tin: relaxing since 2026-11-20"));
+  EXPECT_THAT(pick_list_csv(entries), HasSubstr("\"relaxing since 2026-11-20, box 2\""));
+}
+
 TEST(PickList, SaysWhereEachEnvelopeLiesAndWarns) {
   std::vector<PickEntry> entries{entry("first", "07", "3", {2, 3}), entry("second", "12", "1", {1, 1})};
   entries[0].catalogue_number = "PAP000123K";

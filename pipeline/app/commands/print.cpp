@@ -1,0 +1,178 @@
+// papillote print: capture card, sheet labels, identifier slips, layout maps and tin reports, as PDF at true size.
+#include <algorithm>
+#include <filesystem>
+#include <iostream>
+#include <memory>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "pipeline/app/clock.h"
+#include "pipeline/app/command.h"
+#include "pipeline/app/photo_pixels.h"
+#include "pipeline/app/trouble.h"
+#include "pipeline/bench/capture_card.h"
+#include "pipeline/bench/layout_map.h"
+#include "pipeline/bench/natural_order.h"
+#include "pipeline/bench/numbers.h"
+#include "pipeline/bench/save.h"
+#include "pipeline/bench/sheet_label.h"
+#include "pipeline/bench/slips.h"
+#include "pipeline/bench/tin_report.h"
+#include "pipeline/store/index.h"
+
+namespace papillote::app::commands {
+namespace {
+
+struct PrintAsked {
+  std::string output;
+  std::string collection;
+  std::string tin;
+  std::string sheets;
+  std::string period;
+  bool sides = false;
+  std::string photo;
+  std::vector<std::string> marked;
+  std::string prefix = "PAP";
+  int from = 1;
+  int count = 100;
+  int digits = 6;
+};
+
+ExitCode keep(const std::string& output, const Result<std::string>& pdf) {
+  if (!pdf.ok()) {
+    (void)said(pdf.failure());
+    return kWrongCommand;
+  }
+  if (const auto saved = bench::save(output, *pdf); !saved.ok()) return said(saved.failure());
+  std::cout << output << '\n';
+  return kAllDone;
+}
+
+ExitCode print_labels(const PrintAsked& asked) {
+  const auto sheets = bench::numbers_in(asked.sheets);
+  if (!sheets.ok()) return keep(asked.output, sheets.failure());
+  std::vector<bench::SheetLabel> labels;
+  for (const int sheet : *sheets) {
+    labels.push_back({asked.tin, std::to_string(sheet), false, asked.period});
+    if (asked.sides) labels.push_back({asked.tin, std::to_string(sheet), true, asked.period});
+  }
+  return keep(asked.output, bench::sheet_labels_pdf(labels, now_utc()));
+}
+
+ExitCode print_slips(const PrintAsked& asked) {
+  const auto numbers = bench::catalogue_numbers(asked.prefix, asked.from, asked.count, asked.digits);
+  if (!numbers.ok()) return keep(asked.output, numbers.failure());
+  const ExitCode code = keep(asked.output, bench::slips_pdf(*numbers, now_utc()));
+  if (code == kAllDone) std::cerr << fmt::format("{} to {}; go on with --from {}.\n", numbers->front(), numbers->back(), asked.from + asked.count);
+  return code;
+}
+
+// What `draw` makes of the open collection, or a sentence that says why not.
+template <class Draw>
+ExitCode from_collection(const PrintAsked& asked, Draw draw) {
+  auto store = store::Store::open(asked.collection, store::Access::read);
+  if (!store.ok()) return said(store.failure());
+  try {
+    return keep(asked.output, draw(*store));
+  } catch (const store::Trouble& trouble) {
+    return said(trouble.failure);
+  }
+}
+
+Failure nothing_there(const std::string& what, const std::string& collection) {
+  return {"app", "nothing_to_print", fmt::format("{} holds no photograph of {}.", collection, what),
+          "See 'papillote status' for the tins that are there."};
+}
+
+ExitCode print_map(const PrintAsked& asked) {
+  return from_collection(asked, [&](store::Store& store) -> Result<std::string> {
+    const bench::PhotoSource pixels = photo_pixels(store);
+    const std::set<std::string> marked(asked.marked.begin(), asked.marked.end());
+    std::vector<bench::SheetMap> maps;
+    store::for_each_photograph(store, [&](const store::IndexedPhotograph& each) {
+      const auto& sheet = each.index.calibration.sheet;
+      if (!asked.photo.empty() && each.index.photo.path != asked.photo) return;
+      if (!asked.tin.empty() && (!sheet || sheet->tin != asked.tin)) return;
+      if (!asked.sheets.empty() && (!sheet || sheet->sheet != asked.sheets)) return;
+      if (each.failure && each.index.envelopes.empty()) return;
+      maps.push_back(bench::sheet_map(each.index, marked, pixels));
+    });
+    if (maps.empty()) {
+      std::string what = asked.photo.empty() ? "" : asked.photo;
+      if (!asked.tin.empty()) what += (what.empty() ? "tin " : " in tin ") + asked.tin;
+      if (!asked.sheets.empty()) what += (what.empty() ? "sheet " : ", sheet ") + asked.sheets;
+      return nothing_there(what.empty() ? "anything" : what, asked.collection);
+    }
+    std::stable_sort(maps.begin(), maps.end(), [](const bench::SheetMap& a, const bench::SheetMap& b) {
+      if (const int tins = bench::natural_compare(a.tin, b.tin); tins != 0) return tins < 0;
+      if (const int sheets = bench::natural_compare(a.sheet, b.sheet); sheets != 0) return sheets < 0;
+      return a.side > b.side;  // front before back
+    });
+    return bench::layout_maps_pdf(maps, now_utc());
+  });
+}
+
+ExitCode print_report(const PrintAsked& asked) {
+  return from_collection(asked, [&](store::Store& store) -> Result<std::string> {
+    std::vector<PhotoIndex> photos;
+    store::for_each_photograph(store, [&](const store::IndexedPhotograph& each) {
+      const auto& sheet = each.index.calibration.sheet;
+      if (sheet ? sheet->tin == asked.tin : asked.tin.empty()) photos.push_back(each.index);
+    });
+    if (photos.empty()) return nothing_there(asked.tin.empty() ? "no known tin" : "tin " + asked.tin, asked.collection);
+    return bench::tin_report_pdf(bench::tin_report(asked.tin, photos, photo_pixels(store)), now_utc());
+  });
+}
+
+using Print = ExitCode (*)(const PrintAsked&);
+
+CLI::App* add_print(CLI::App& command, PrintAsked& asked, const std::shared_ptr<Print>& chosen, Print print, const char* name,
+                    const char* brief) {
+  CLI::App* print_command = command.add_subcommand(name, brief);
+  print_command->add_option("-o,--output", asked.output, "PDF to write.")->required();
+  print_command->callback([chosen, print] { *chosen = print; });
+  return print_command;
+}
+
+std::function<ExitCode()> setup(CLI::App& command) {
+  auto asked = std::make_shared<PrintAsked>();
+  auto chosen = std::make_shared<Print>(nullptr);
+  command.require_subcommand(1);
+  add_print(command, *asked, chosen, [](const PrintAsked& a) { return keep(a.output, bench::capture_card_pdf(now_utc())); }, "card",
+            "The capture card for the copy stand: scale, greys, perspective.");
+
+  CLI::App* labels = add_print(command, *asked, chosen, print_labels, "labels", "Labels that say tin and sheet in words and as a QR code.");
+  labels->add_option("--tin", asked->tin, "Name of the tin.")->required();
+  labels->add_option("--sheets", asked->sheets, "Numbers of the sheets, as in 1-12,14.")->required();
+  labels->add_option("--period", asked->period, "Period of the tin in words, such as 1895–1904.");
+  labels->add_flag("--sides", asked->sides, "A label for the back of each sheet too.");
+
+  CLI::App* slips = add_print(command, *asked, chosen, print_slips, "slips", "Slips with catalogue numbers and Data Matrix codes, for envelopes.");
+  slips->add_option("--prefix", asked->prefix, "What every number begins with.")->capture_default_str();
+  slips->add_option("--from", asked->from, "First number.")->check(CLI::NonNegativeNumber)->capture_default_str();
+  slips->add_option("--count", asked->count, "How many.")->check(CLI::Range(1, 10000))->capture_default_str();
+  slips->add_option("--digits", asked->digits, "Digits of a number, filled with noughts.")->check(CLI::Range(1, 9))->capture_default_str();
+
+  CLI::App* map = add_print(command, *asked, chosen, print_map, "map", "Photographs of sheets with numbered outlines and the list of what lies where.");
+  map->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
+  map->add_option("--tin", asked->tin, "Only sheets of this tin.");
+  map->add_option("--sheet", asked->sheets, "Only this sheet.");
+  map->add_option("--photo", asked->photo, "Only this photograph, by its path in the index.");
+  map->add_option("--mark", asked->marked, "Identities to mark on the map.");
+
+  CLI::App* report = add_print(command, *asked, chosen, print_report, "report", "One page about a tin: counts, worst cases, cautions.");
+  report->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
+  report->add_option("--tin", asked->tin, "Name of the tin; an empty text means photographs without a sheet label.")->required();
+  return [asked, chosen] { return (*chosen)(*asked); };
+}
+
+}  // namespace
+
+extern const Command print;
+const Command print{"print", "Bench", "Print cards, labels, slips, maps and reports as PDF, true to size.",
+                    "Print at 100 %, never \"fit to page\", and measure the card's bar once with a steel rule.\n"
+                    "Example: papillote print labels --tin 07 --sheets 1-12 --sides -o labels.pdf",
+                    setup};
+
+}  // namespace papillote::app::commands

@@ -1,0 +1,13 @@
+// Pixels of the photographs in a collection, for pages and thumbnails.
+#pragma once
+
+#include "pipeline/bench/photo_source.h"
+#include "pipeline/store/store.h"
+
+namespace papillote::app {
+
+// Decodes one photograph at a time and keeps the last; one that cannot be had is said once on stderr.
+// The store must outlive what is returned.
+[[nodiscard]] bench::PhotoSource photo_pixels(store::Store&);
+
+}  // namespace papillote::app
