@@ -1,0 +1,42 @@
+// Runs the built program and keeps what it said; folders of small photographs to run it on.
+#pragma once
+
+#include <sys/types.h>
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace papillote::cli {
+
+struct Ended {
+  int code = -1;  // exit code, or 128 + signal
+  std::string out;
+  std::string err;
+};
+
+[[nodiscard]] Ended run(const std::vector<std::string>& arguments, const std::string& standard_input = "");
+
+// Starts it with its output thrown away.
+[[nodiscard]] pid_t start(const std::vector<std::string>& arguments);
+
+// A folder of its own that goes when the test does.
+class Scratch {
+ public:
+  Scratch();
+  ~Scratch();
+  Scratch(const Scratch&) = delete;
+  Scratch& operator=(const Scratch&) = delete;
+  [[nodiscard]] std::filesystem::path operator/(const std::string& name) const { return path_ / name; }
+
+ private:
+  std::filesystem::path path_;
+};
+
+// Copies of up to `most` of the sample photographs at 1 / `shrink` of their size.
+void small_photographs(const std::filesystem::path& folder, int most, int shrink);
+
+void write_file(const std::filesystem::path& file, const std::string& bytes);
+[[nodiscard]] std::string read_file(const std::filesystem::path& file);
+
+}  // namespace papillote::cli
