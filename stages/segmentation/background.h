@@ -1,0 +1,20 @@
+// How much each pixel differs from the table that the envelopes lie on.
+#pragma once
+
+#include <opencv2/core.hpp>
+
+namespace papillote::segmentation {
+
+// CV_32F, in units of the table's own spread (1 = one standard deviation of the table).
+struct Difference {
+  cv::Mat any;        // in lightness or colour
+  cv::Mat no_shadow;  // what mere darkening of the table explains is left out, so soft shadows vanish (grey paper on a
+                      // lighter grey table too: look at both)
+};
+
+// The table is what the rim of the picture mostly shows: its colour may change smoothly across the picture (a second
+// order surface in CIE L*a*b*), its grain sets the unit. `bgr` is CV_8UC3 of working size; pixels where `ignore` is not
+// zero (the capture card) do not take part.
+[[nodiscard]] Difference difference_from_table(const cv::Mat& bgr, const cv::Mat& ignore);
+
+}  // namespace papillote::segmentation

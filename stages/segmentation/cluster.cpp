@@ -1,0 +1,214 @@
+#include "stages/segmentation/cluster.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <optional>
+
+#include <opencv2/imgproc.hpp>
+
+namespace papillote::segmentation {
+namespace {
+
+struct Ruled {
+  cv::Point2d at;
+  cv::Point2d along;  // unit vector
+  std::vector<std::pair<double, double>> seen;  // stretches along the line that were seen as edge
+  double length = 0;
+};
+
+constexpr std::size_t kMostLines = 70;
+constexpr double kSameAngle = 0.05;     // rad
+constexpr double kSameOffset_px = 2.5;
+
+double turn_between(const Ruled& a, const Ruled& b) {  // 0..90 degrees
+  return std::acos(std::clamp(std::abs(a.along.dot(b.along)), 0.0, 1.0)) * 180 / CV_PI;
+}
+
+void add_line(std::vector<Ruled>& lines, const Segment& s) {
+  const cv::Point2d d = s.b - s.a;
+  const double length = cv::norm(d);
+  const cv::Point2d middle = (s.a + s.b) / 2;
+  for (Ruled& line : lines) {
+    if (std::abs(line.along.cross(d) / length) > kSameAngle || std::abs((middle - line.at).cross(line.along)) > kSameOffset_px) continue;
+    const double t = (s.a - line.at).dot(line.along);
+    const double u = (s.b - line.at).dot(line.along);
+    line.seen.emplace_back(std::min(t, u), std::max(t, u));
+    line.length += length;
+    return;
+  }
+  lines.push_back({middle, d / length, {{-length / 2, length / 2}}, length});
+}
+
+// Share of the side p-q, which lies on the line, that was seen as edge when the line was found.
+double seen_share(const Ruled& line, const cv::Point2d& p, const cv::Point2d& q) {
+  double from = (p - line.at).dot(line.along);
+  double to = (q - line.at).dot(line.along);
+  if (from > to) std::swap(from, to);
+  double sum = 0;
+  for (const auto& [a, b] : line.seen) sum += std::max(0.0, std::min(b, to) - std::max(a, from));
+  return sum / std::max(to - from, 1.0);
+}
+
+std::optional<cv::Point2d> meeting(const Ruled& one, const Ruled& other) {
+  const double sine = one.along.cross(other.along);
+  if (std::abs(sine) < 0.2) return std::nullopt;
+  return one.at + one.along * ((other.at - one.at).cross(other.along) / sine);
+}
+
+class Judge {
+ public:
+  Judge(const cv::Mat& mask, const EdgeMap& edges, const SideLimits& limits) : mask_(mask), edges_(edges), limits_(limits) {}
+
+  // Fills `guesses` with the shape when it stands the test. `corners` in order, `lines[i]` carries corner i to i + 1.
+  void consider(const std::vector<cv::Point2d>& corners, const std::vector<const Ruled*>& lines, std::vector<Guess>& guesses) const {
+    const std::size_t n = corners.size();
+    for (std::size_t i = 0; i < n; ++i) {
+      const double length = cv::norm(corners[(i + 1) % n] - corners[i]);
+      if (length < limits_.least_px || length > limits_.most_px) return;
+    }
+    for (std::size_t i = 0; i < n; ++i)
+      if (seen_share(*lines[i], corners[i], corners[(i + 1) % n]) < kLeastSeen) return;
+    Shape shape = corners;
+    double twice = 0;
+    for (std::size_t i = 0; i < n; ++i) twice += shape[i].cross(shape[(i + 1) % n]);
+    if (twice < 0) std::reverse(shape.begin(), shape.end());
+    double sum = 0;
+    double all = 0;
+    for (std::size_t i = 0; i < n; ++i) {
+      const cv::Point2d side = shape[(i + 1) % n] - shape[i];
+      const double length = cv::norm(side);
+      const cv::Point2d along = side / length;
+      const cv::Point2d out(along.y, -along.x);
+      double borne = 0;
+      double samples = 0;
+      for (double t = 2; t < length - 1; t += 3, ++samples) {
+        const cv::Point2d p = shape[i] + along * t;
+        const bool rim = !inside(p + out * 3.5) && inside(p - out * 3.5);
+        // An edge inside the cluster may be a fold or a flap: it proves less than the rim does.
+        borne += rim ? 1.0 : edges_.runs(p, along) ? 0.8 : 0.0;
+      }
+      if (samples == 0 || borne / samples < kLeastSide) return;
+      sum += borne, all += samples;
+    }
+    const double support = sum / all;
+    if (support < kLeastSupport || cover(shape) < kLeastCover) return;
+    guesses.push_back({shape, support});
+  }
+
+ private:
+  static constexpr double kLeastSeen = 0.3;
+  static constexpr double kLeastSide = 0.45;
+  static constexpr double kLeastSupport = 0.72;
+  static constexpr double kLeastCover = 0.9;
+
+  [[nodiscard]] bool inside(const cv::Point2d& p) const {
+    const cv::Point at(cvFloor(p.x), cvFloor(p.y));
+    return cv::Rect(cv::Point(), mask_.size()).contains(at) && mask_.at<uchar>(at) != 0;
+  }
+
+  // Share of the shape that lies on the cluster, from a grid of points.
+  [[nodiscard]] double cover(const Shape& shape) const {
+    const cv::Rect2d box = cv::boundingRect(std::vector<cv::Point2f>(shape.begin(), shape.end()));
+    const double step = std::max(1.0, std::sqrt(box.area()) / 24);
+    int in = 0;
+    int all = 0;
+    for (double y = box.y + step / 2; y < box.y + box.height; y += step)
+      for (double x = box.x + step / 2; x < box.x + box.width; x += step) {
+        bool within = true;
+        for (std::size_t i = 0; within && i < shape.size(); ++i)
+          within = (shape[(i + 1) % shape.size()] - shape[i]).cross(cv::Point2d(x, y) - shape[i]) >= 0;
+        if (!within) continue;
+        ++all;
+        in += inside({x, y});
+      }
+    return all ? static_cast<double>(in) / all : 0;
+  }
+
+  const cv::Mat& mask_;
+  const EdgeMap& edges_;
+  const SideLimits& limits_;
+};
+
+void guess_triangles(const std::vector<Ruled>& lines, const Judge& judge, std::vector<Guess>& guesses) {
+  for (const Ruled& base : lines)
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      if (std::abs(turn_between(base, lines[i]) - 45) > 9) continue;
+      const auto p = meeting(base, lines[i]);
+      for (std::size_t j = i + 1; j < lines.size(); ++j) {
+        if (std::abs(turn_between(base, lines[j]) - 45) > 9 || std::abs(turn_between(lines[i], lines[j]) - 90) > 12) continue;
+        const auto q = meeting(base, lines[j]);
+        const auto top = meeting(lines[i], lines[j]);
+        if (p && q && top) judge.consider({*p, *q, *top}, {&base, &lines[j], &lines[i]}, guesses);
+      }
+    }
+}
+
+void guess_quads(const std::vector<Ruled>& lines, const SideLimits& limits, const Judge& judge, std::vector<Guess>& guesses) {
+  constexpr double kParallel_deg = 4;
+  constexpr double kSlant_deg = 28;  // of a trapezoid's sides
+  for (std::size_t i = 0; i < lines.size(); ++i)
+    for (std::size_t j = i + 1; j < lines.size(); ++j) {
+      if (turn_between(lines[i], lines[j]) > kParallel_deg) continue;
+      const double apart = std::abs((lines[j].at - lines[i].at).cross(lines[i].along));
+      if (apart < limits.least_px || apart > limits.most_px) continue;
+      std::vector<std::pair<const Ruled*, std::array<cv::Point2d, 2>>> across;
+      for (const Ruled& line : lines) {
+        if (turn_between(lines[i], line) < 90 - kSlant_deg) continue;
+        const auto p = meeting(lines[i], line);
+        const auto q = meeting(lines[j], line);
+        if (p && q && seen_share(line, *p, *q) > 0.3) across.push_back({&line, {*p, *q}});
+      }
+      for (std::size_t a = 0; a < across.size(); ++a)
+        for (std::size_t b = a + 1; b < across.size(); ++b) {
+          const auto& [first, p] = across[a];
+          const auto& [second, q] = across[b];
+          if ((q[0] - p[0]).dot(q[1] - p[1]) <= 0) continue;  // they cross between the pair
+          judge.consider({p[0], q[0], q[1], p[1]}, {&lines[i], second, &lines[j], first}, guesses);
+        }
+    }
+}
+
+}  // namespace
+
+std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>& contour, const EdgeMap& edges,
+                              const std::vector<Segment>& segments, const SideLimits& limits) {
+  std::vector<Ruled> lines;
+  std::vector<Segment> sides;
+  std::vector<cv::Point> polygon;
+  cv::approxPolyDP(contour, polygon, 1.8, true);
+  for (std::size_t i = 0; i < polygon.size(); ++i) {
+    const cv::Point2d half(0.5, 0.5);
+    const Segment side{cv::Point2d(polygon[i]) + half, cv::Point2d(polygon[(i + 1) % polygon.size()]) + half};
+    if (cv::norm(side.b - side.a) >= 0.25 * limits.least_px) sides.push_back(side);
+  }
+  cv::Rect box = cv::boundingRect(contour);
+  box -= cv::Point(4, 4), box += cv::Size(8, 8);
+  for (const Segment& s : segments)
+    if (box.contains(cv::Point((s.a + s.b) / 2)) && cv::pointPolygonTest(contour, cv::Point2f((s.a + s.b) / 2), true) > -4) sides.push_back(s);
+  std::sort(sides.begin(), sides.end(), [](const Segment& a, const Segment& b) { return cv::norm(a.b - a.a) > cv::norm(b.b - b.a); });
+  for (const Segment& s : sides) add_line(lines, s);
+  std::sort(lines.begin(), lines.end(), [](const Ruled& a, const Ruled& b) { return a.length > b.length; });
+  lines.resize(std::min(lines.size(), kMostLines));
+
+  const Judge judge(mask, edges, limits);
+  std::vector<Guess> guesses;
+  guess_triangles(lines, judge, guesses);
+  guess_quads(lines, limits, judge, guesses);
+
+  // A larger shape as well borne out as a smaller one explains more: folds and flaps make smaller ones.
+  const auto worth = [&](const Guess& g) { return g.support + 0.06 * std::log2(area_of(g.shape) / (limits.least_px * limits.least_px)); };
+  std::sort(guesses.begin(), guesses.end(), [&](const Guess& a, const Guess& b) { return worth(a) > worth(b); });
+  constexpr double kMostOverlap = 0.2;
+  std::vector<Guess> chosen;
+  for (const Guess& guess : guesses) {
+    const double area = area_of(guess.shape);
+    const bool free = std::all_of(chosen.begin(), chosen.end(), [&](const Guess& c) {
+      return overlap_area(c.shape, guess.shape) <= kMostOverlap * std::min(area, area_of(c.shape));
+    });
+    if (free) chosen.push_back(guess);
+  }
+  return chosen;
+}
+
+}  // namespace papillote::segmentation

@@ -1,0 +1,110 @@
+#include "stages/segmentation/edges.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+namespace papillote::segmentation {
+
+EdgeMap::EdgeMap(const cv::Mat& bgr) {
+  cv::Mat smooth;
+  cv::GaussianBlur(bgr, smooth, {}, 1.2);
+  std::array<cv::Mat, 3> channels;
+  cv::split(smooth, channels.data());
+  cv::Mat dx = cv::Mat::zeros(bgr.size(), CV_16S);
+  cv::Mat dy = cv::Mat::zeros(bgr.size(), CV_16S);
+  cv::Mat steep = cv::Mat::zeros(bgr.size(), CV_16S);
+  for (const cv::Mat& channel : channels) {
+    cv::Mat x;
+    cv::Mat y;
+    cv::Sobel(channel, x, CV_16S, 1, 0);
+    cv::Sobel(channel, y, CV_16S, 0, 1);
+    const cv::Mat size = cv::abs(x) + cv::abs(y);
+    const cv::Mat more = size > steep;
+    x.copyTo(dx, more), y.copyTo(dy, more), size.copyTo(steep, more);
+  }
+  // The grain: the median of all slopes, since most of a picture is no edge.
+  std::array<int, 1024> histogram{};
+  for (int y = 0; y < steep.rows; y += 2)
+    for (int x = 0; x < steep.cols; x += 2) ++histogram[static_cast<std::size_t>(std::min<int>(steep.at<short>(y, x), 1023))];
+  int grain = 0;
+  for (int seen = 0, half = static_cast<int>(steep.total() / 8); grain < 1023 && (seen += histogram[static_cast<std::size_t>(grain)]) < half;)
+    ++grain;
+  const int least = std::max(14, 2 * grain);
+
+  for (cv::Mat& m : near_) m = cv::Mat::zeros(bgr.size(), CV_8U);
+  for (int y = 1; y + 1 < steep.rows; ++y)
+    for (int x = 1; x + 1 < steep.cols; ++x) {
+      const int here = steep.at<short>(y, x);
+      if (here < least) continue;
+      const double gx = dx.at<short>(y, x);
+      const double gy = dy.at<short>(y, x);
+      const double n = std::hypot(gx, gy);
+      const int sx = cvRound(gx / n);
+      const int sy = cvRound(gy / n);
+      if (here < steep.at<short>(y + sy, x + sx) || here <= steep.at<short>(y - sy, x - sx)) continue;  // not the crest
+      // The edge runs across the slope.
+      const double turn = std::fmod(std::atan2(gx, -gy) + 2 * CV_PI, CV_PI) / CV_PI * kDirections;
+      near_[static_cast<std::size_t>(static_cast<int>(turn) % kDirections)].at<uchar>(y, x) = 255;
+    }
+  // An edge counts in its own direction and in the two beside it.
+  std::array<cv::Mat, kDirections> wide;
+  for (std::size_t i = 0; i < kDirections; ++i) {
+    wide[i] = near_[i] | near_[(i + 1) % kDirections] | near_[(i + kDirections - 1) % kDirections];
+    cv::dilate(wide[i], wide[i], cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
+  }
+  near_ = wide;
+}
+
+bool EdgeMap::runs(const cv::Point2d& p, const cv::Point2d& direction) const {
+  const cv::Point at(cvFloor(p.x), cvFloor(p.y));
+  if (!cv::Rect(cv::Point(), near_[0].size()).contains(at)) return false;
+  const double turn = std::fmod(std::atan2(direction.y, direction.x) + 2 * CV_PI, CV_PI) / CV_PI * kDirections;
+  return near_[static_cast<std::size_t>(static_cast<int>(turn) % kDirections)].at<uchar>(at) != 0;
+}
+
+cv::Mat EdgeMap::any() const {
+  cv::Mat all = near_[0].clone();
+  for (const cv::Mat& m : near_) all |= m;
+  return all;
+}
+
+double EdgeMap::support(const Shape& shape) const {
+  int seen = 0;
+  int all = 0;
+  for (std::size_t i = 0; i < shape.size(); ++i) {
+    const cv::Point2d side = shape[(i + 1) % shape.size()] - shape[i];
+    const double length = cv::norm(side);
+    if (length < 1) continue;
+    for (double t = 1; t < length; t += 2) {
+      seen += runs(shape[i] + side * (t / length), side / length);
+      ++all;
+    }
+  }
+  return all ? static_cast<double>(seen) / all : 0;
+}
+
+std::vector<Segment> straight_edges(const cv::Mat& bgr, double least_px) {
+  std::array<cv::Mat, 3> channels;
+  cv::Mat grey;
+  cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
+  // Blue against red shows what brightness does not: cream paper on grey, kraft on wood.
+  cv::split(bgr, channels.data());
+  cv::Mat colour;
+  cv::addWeighted(channels[2], 1, channels[0], -1, 128, colour);
+  std::vector<Segment> segments;
+  const cv::Ptr<cv::LineSegmentDetector> detector = cv::createLineSegmentDetector(cv::LSD_REFINE_NONE);
+  for (const cv::Mat& view : {grey, colour}) {
+    std::vector<cv::Vec4f> found;
+    detector->detect(view, found);
+    for (const cv::Vec4f& s : found) {
+      const Segment segment{{s[0] + 0.5, s[1] + 0.5}, {s[2] + 0.5, s[3] + 0.5}};
+      if (cv::norm(segment.b - segment.a) >= least_px) segments.push_back(segment);
+    }
+  }
+  return segments;
+}
+
+}  // namespace papillote::segmentation

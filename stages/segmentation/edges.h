@@ -1,0 +1,41 @@
+// Where colours change sharply, and in which direction the edge runs.
+#pragma once
+
+#include <array>
+#include <vector>
+
+#include <opencv2/core.hpp>
+
+#include "stages/segmentation/shapes.h"
+
+namespace papillote::segmentation {
+
+// Thin edges of a picture, sorted by direction; asked along a line, they answer how much of it is edge.
+class EdgeMap {
+ public:
+  // `bgr` is CV_8UC3. An edge counts when it stands out from the grain of the picture.
+  explicit EdgeMap(const cv::Mat& bgr);
+
+  // Whether an edge runs along `direction` (unit vector) within a pixel and a half of p.
+  [[nodiscard]] bool runs(const cv::Point2d& p, const cv::Point2d& direction) const;
+
+  // CV_8U, not zero near an edge of any direction.
+  [[nodiscard]] cv::Mat any() const;
+
+  // Share of the shape's outline that lies on edges.
+  [[nodiscard]] double support(const Shape& shape) const;
+
+ private:
+  static constexpr int kDirections = 12;
+  std::array<cv::Mat, kDirections> near_;  // CV_8U, not zero near an edge of that direction
+};
+
+struct Segment {
+  cv::Point2d a;
+  cv::Point2d b;
+};
+
+// Straight edges of at least `least_px`, in brightness and in colour.
+[[nodiscard]] std::vector<Segment> straight_edges(const cv::Mat& bgr, double least_px);
+
+}  // namespace papillote::segmentation
