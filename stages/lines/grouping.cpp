@@ -166,7 +166,7 @@ std::vector<InkLine> lines_along(const std::vector<cv::Point>& ink, double along
   cv::GaussianBlur(density, density, {0, 0}, sigma_u, sigma_v, cv::BORDER_CONSTANT);
   cv::Mat highest;
   const int window = std::max(3, static_cast<int>(1.1 * height / cell) | 1);
-  cv::dilate(density, highest, cv::Mat::ones(window, 2 * window + 1, CV_8U));
+  cv::dilate(density, highest, cv::Mat::ones(window, 3, CV_8U));
   double strongest = 0;
   cv::minMaxLoc(density, nullptr, &strongest);
   cv::Mat core = (density > 0.72 * highest) & (density > 0.12 * strongest);
@@ -258,9 +258,9 @@ void join(InkLine& a, const InkLine& b) {
 
 // The line's own slope: a straight line through the middle of its ink, column by column.
 void straighten(InkLine& line) {
-  if (line.length() < 3 * line.height()) return;
+  if (line.length() < 2.5 * line.height()) return;
   const Axes axes(line.along_deg);
-  const double column = std::max(2.0, line.height());
+  const double column = std::max(2.0, 0.5 * line.height());
   std::vector<std::vector<double>> columns(static_cast<std::size_t>(line.length() / column) + 1);
   for (const cv::Point& p : line.ink) columns[static_cast<std::size_t>((axes.u(p) - line.u0 + 1) / column) % columns.size()].push_back(axes.v(p));
   double n = 0, su = 0, sv = 0, suu = 0, suv = 0;
@@ -274,7 +274,7 @@ void straighten(InkLine& line) {
   const double spread = n * suu - su * su;
   if (n < 4 || spread <= 0) return;
   const double turn_deg = std::atan((n * suv - su * sv) / spread) * 180 / std::numbers::pi;
-  constexpr double kMostTurn_deg = 6;
+  constexpr double kMostTurn_deg = 8;
   if (std::abs(turn_deg) > kMostTurn_deg) return;
   InkLine turned = line;
   turned.along_deg += turn_deg;
@@ -311,32 +311,50 @@ double worth(const InkLine& line) {
   return ink * ink / std::max(1.0, line.length() * line.height() * line.height());
 }
 
-// Paper that the lines' boxes take up: the right direction leaves the gaps between lines out. Each line costs a little, so that
-// one word is not cut into letters.
-double cost(const std::vector<InkLine>& lines) {
+// Size of the letters or joined words of a block, whatever its direction.
+double mark_size(const std::vector<cv::Point>& ink, double px_per_mm) {
+  const cv::Rect box = cv::boundingRect(ink);
+  cv::Mat picture = cv::Mat::zeros(box.size(), CV_8U), labels, stats, centres;
+  for (const cv::Point& p : ink) picture.at<std::uint8_t>(p - box.tl()) = 255;
+  const int count = cv::connectedComponentsWithStats(picture, labels, stats, centres, 8, CV_32S);
+  std::vector<double> sizes;
+  for (int i = 1; i < count; ++i) {
+    const double size = std::hypot(stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
+    if (size > 1.0 * px_per_mm) sizes.push_back(size);
+  }
+  if (sizes.empty()) return 2 * px_per_mm;
+  std::nth_element(sizes.begin(), sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2), sizes.end());
+  return std::clamp(sizes[sizes.size() / 2], 1.5 * px_per_mm, 5 * px_per_mm);
+}
+
+// Paper that the lines' boxes take up: the right direction leaves the gaps between lines out. Each line costs as much as a letter
+// or two, so that one word is not cut into letters.
+double cost(const std::vector<InkLine>& lines, double mark_px) {
   double sum = 0;
-  for (const InkLine& line : lines) sum += (line.length() + 0.5 * line.height()) * line.height();
+  for (const InkLine& line : lines) sum += (line.length() + line.height()) * line.height() + mark_px * mark_px;
   return sum;
 }
 
 // The lines of a block. When all but its best line stand better in another direction, they are a block of their own.
-std::vector<InkLine> best_lines(const std::vector<cv::Point>& ink, std::optional<double> prior_deg, double px_per_mm) {
+std::vector<InkLine> best_lines(const std::vector<cv::Point>& ink, std::optional<double> prior_deg, double mark_px, double px_per_mm) {
   const auto directions = directions_of(ink, px_per_mm, prior_deg);
   std::vector<InkLine> lines;
   for (const double deg : directions) {
     auto these = lines_along(ink, deg, px_per_mm);
-    constexpr double kClearly = 0.85;
-    if (!these.empty() && (lines.empty() || cost(these) < kClearly * cost(lines))) lines = std::move(these);
+    // Against the direction of the rest of the envelope, one word proves little.
+    const bool longer = !these.empty() && these.front().length() > 3 * these.front().height();
+    const double clearly = prior_deg && !longer ? 0.6 : 0.85;
+    if (!these.empty() && (lines.empty() || cost(these, mark_px) < clearly * cost(lines, mark_px))) lines = std::move(these);
   }
   if (lines.size() < 2) return lines;
   std::stable_sort(lines.begin(), lines.end(), [](const InkLine& a, const InkLine& b) { return worth(a) > worth(b); });
   std::vector<cv::Point> rest;
   for (std::size_t i = 1; i < lines.size(); ++i) rest.insert(rest.end(), lines[i].ink.begin(), lines[i].ink.end());
-  const double other_deg = directions_of(rest, px_per_mm).front();
+  const double other_deg = directions_of(rest, px_per_mm, lines.front().along_deg).front();
   constexpr double kOther_deg = 12, kBetter = 0.8;
   if (std::abs(std::remainder(other_deg - lines.front().along_deg, 180.0)) < kOther_deg) return lines;
-  auto others = best_lines(rest, std::nullopt, px_per_mm);
-  if (others.empty() || cost(others) > kBetter * (cost(lines) - cost({lines.front()}))) return lines;
+  auto others = best_lines(rest, lines.front().along_deg, mark_px, px_per_mm);
+  if (others.empty() || cost(others, mark_px) > kBetter * (cost(lines, mark_px) - cost({lines.front()}, mark_px))) return lines;
   lines.resize(1);
   std::move(others.begin(), others.end(), std::back_inserter(lines));
   return lines;
@@ -345,15 +363,20 @@ std::vector<InkLine> best_lines(const std::vector<cv::Point>& ink, std::optional
 }  // namespace
 
 std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm) {
-  constexpr double kBlockGap_mm = 3.0;
-  const auto blocks = blocks_of(ink, kBlockGap_mm * px_per_mm);
+  std::vector<cv::Point> all;
+  cv::findNonZero(ink, all);
+  if (all.empty()) return {};
+  // Large writing has large gaps between its words.
+  const double gap_px = std::clamp(1.1 * mark_size(all, px_per_mm), 3.0 * px_per_mm, 6.0 * px_per_mm);
+  const auto blocks = blocks_of(ink, gap_px);
   std::vector<InkLine> lines;
   std::optional<double> main_deg;
   for (const auto& block : blocks) {
-    auto these = best_lines(block, main_deg, px_per_mm);
+    auto these = best_lines(block, main_deg, mark_size(block, px_per_mm), px_per_mm);
     if (!main_deg && !these.empty()) main_deg = these.front().along_deg;
     std::move(these.begin(), these.end(), std::back_inserter(lines));
   }
+  for (InkLine& line : lines) straighten(line);
   // Words further apart than a block's gap are still one line.
   std::stable_sort(lines.begin(), lines.end(), [](const InkLine& a, const InkLine& b) { return a.ink.size() > b.ink.size(); });
   for (bool joined = true; joined;) {

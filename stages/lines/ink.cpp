@@ -103,18 +103,37 @@ void erase_straight_marks(cv::Mat& ink, double px_per_mm) {
   ink.setTo(0, erased);
 }
 
-// What is left of creases and rules: marks longer than any dash of a text, and no thicker. Crumbs go too.
-void erase_dashes(cv::Mat& ink, double px_per_mm) {
-  constexpr double kLongestDash_mm = 4, kThickest_mm = 0.8, kCrumb_mm2 = 0.05;
-  std::vector<std::vector<cv::Point>> outlines;
-  cv::findContours(ink, outlines, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
-  for (const auto& outline : outlines) {
-    const cv::RotatedRect box = cv::minAreaRect(outline);
-    const double length = std::max(box.size.width, box.size.height) + 1, thickness = std::min(box.size.width, box.size.height) + 1;
-    const bool dash = length > kLongestDash_mm * px_per_mm && thickness < kThickest_mm * px_per_mm;
-    const bool crumb = length * thickness < kCrumb_mm2 * px_per_mm * px_per_mm;
-    if (dash || crumb) cv::drawContours(ink, std::vector<std::vector<cv::Point>>{outline}, 0, 0, cv::FILLED);
+// Parts too thick for any pen or stamp: bodies and dark wings behind glassine, blots.
+void erase_thick_parts(cv::Mat& ink, double px_per_mm) {
+  constexpr double kThickestStroke_mm = 1.7;
+  cv::Mat thick;
+  cv::morphologyEx(ink, thick, cv::MORPH_OPEN, ellipse(kThickestStroke_mm * px_per_mm));
+  cv::dilate(thick, thick, ellipse(0.5 * px_per_mm));
+  ink.setTo(0, thick);
+}
+
+// Marks that are one stroke and longer than any dash of a text: creases, rules, antennae. Crumbs go too.
+void erase_lone_strokes(cv::Mat& ink, double px_per_mm) {
+  constexpr double kLongestStroke_mm = 7, kCrumb_mm2 = 0.06, kWinding = 1.3;
+  cv::Mat labels, stats, centres, distance;
+  const int count = cv::connectedComponentsWithStats(ink, labels, stats, centres, 8, CV_32S);
+  cv::distanceTransform(ink, distance, cv::DIST_L2, 3);
+  std::vector<double> depth(static_cast<std::size_t>(count));
+  for (int y = 0; y < labels.rows; ++y)
+    for (int x = 0; x < labels.cols; ++x) depth[static_cast<std::size_t>(labels.at<int>(y, x))] += static_cast<double>(distance.at<float>(y, x));
+  std::vector<std::uint8_t> keep(static_cast<std::size_t>(count), 255);
+  keep[0] = 0;
+  for (int i = 1; i < count; ++i) {
+    const double area = stats.at<int>(i, cv::CC_STAT_AREA);
+    const double reach = std::hypot(stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
+    // The mean distance to the edge is a quarter of a stroke's thickness.
+    const double thickness = std::max(1.0, 4 * (depth[static_cast<std::size_t>(i)] / area - 0.5));
+    const bool lone_stroke = reach > kLongestStroke_mm * px_per_mm && area / thickness < kWinding * reach;
+    const bool crumb = area < kCrumb_mm2 * px_per_mm * px_per_mm;
+    if (lone_stroke || crumb) keep[static_cast<std::size_t>(i)] = 0;
   }
+  for (int y = 0; y < labels.rows; ++y)
+    for (int x = 0; x < labels.cols; ++x) ink.at<std::uint8_t>(y, x) = keep[static_cast<std::size_t>(labels.at<int>(y, x))];
 }
 
 }  // namespace
@@ -141,7 +160,7 @@ InkMap map_ink(const cv::Mat& bgr, const cv::Mat& face, double px_per_mm) {
 
   const double paper = quantile(map.contrast, map.inside, 0.5);
   const double texture = std::max(0.006, quantile(map.contrast, map.inside, 0.5) - quantile(map.contrast, map.inside, 0.12));
-  const double weak = std::clamp(paper + 3.5 * texture, 0.07, 0.30), strong = std::clamp(paper + 6.0 * texture, 0.13, 0.45);
+  const double weak = std::clamp(paper + 3.5 * texture, 0.07, 0.30), strong = std::clamp(paper + 6.0 * texture, 0.11, 0.45);
   cv::Mat weak_ink = map.contrast > weak;
   const cv::Mat strong_ink = map.contrast > strong;
 
@@ -169,8 +188,9 @@ InkMap map_ink(const cv::Mat& bgr, const cv::Mat& face, double px_per_mm) {
   map.ink = cv::Mat::zeros(labels.size(), CV_8U);
   for (int y = 0; y < labels.rows; ++y)
     for (int x = 0; x < labels.cols; ++x) map.ink.at<std::uint8_t>(y, x) = keep[static_cast<std::size_t>(labels.at<int>(y, x))];
+  erase_thick_parts(map.ink, px_per_mm);
   erase_straight_marks(map.ink, px_per_mm);
-  erase_dashes(map.ink, px_per_mm);
+  erase_lone_strokes(map.ink, px_per_mm);
   return map;
 }
 
