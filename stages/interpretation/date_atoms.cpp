@@ -18,10 +18,10 @@ const std::map<std::string_view, Sense>& senses() {
     const auto add = [&](Sense sense, std::initializer_list<std::string_view> words) {
       for (const auto word : words) all.emplace(word, sense);
     };
-    add(Sense::filler,
-        {"de",   "del",   "di",   "d",    "den",   "der",      "of",    "the",    "dem",  "do", "da", "du",   "le",  "el",
-         "il",   "st",    "nd",   "rd",   "th",    "er",       "te",    "am",     "im",   "in", "on", "anno", "ano", "annee",
-         "jahr", "jahre", "year", "date", "datum", "sometime", "years", "during", "time", "年", "月", "日",   "г",   "года"});
+    add(Sense::filler, {"de",       "del",   "di",     "d",    "den", "der",   "of",   "the",   "dem",  "do",   "da",
+                        "du",       "le",    "el",     "il",   "st",  "nd",    "rd",   "th",    "er",   "te",   "am",
+                        "im",       "in",    "on",     "anno", "ano", "annee", "jahr", "jahre", "year", "date", "datum",
+                        "sometime", "years", "during", "time", "го",  "年",    "月",   "日",    "г",    "года"});
     add(Sense::to,
         {"to", "bis", "au", "al", "a", "tot", "til", "till", "through", "thru", "ad", "ate", "hasta", "usque", "fino"});
     add(Sense::both, {"and", "und", "et", "y", "e", "u", "og", "och"});
@@ -80,15 +80,16 @@ std::optional<std::string> repaired_number(std::string_view raw) {
       digits += '0';
     else if (c == 'l' || (c == 'I' && (i == 0 || raw.size() == 4)))
       digits += '1';
-    else if (c == 'S' && raw.size() == 4 && i >= 2)
+    else if (c == 'S' && ((raw.size() == 4 && i >= 2) || (raw.size() == 2 && i == 1)))
       digits += '5';
-    else if (c == 'B' && raw.size() == 4 && i >= 1)
+    else if (c == 'B' && ((raw.size() == 4 && i >= 1) || (raw.size() == 2 && i == 1)))
       digits += '8';
     else
       return std::nullopt;
   }
   if (letters == 0 || static_cast<std::size_t>(letters) == raw.size()) return std::nullopt;
-  const bool year = digits.size() == 4 && (digits.starts_with("18") || digits.starts_with("19") || digits.starts_with("17"));
+  const bool year = digits.size() == 4 && (digits.starts_with("17") || digits.starts_with("18") || digits.starts_with("19") ||
+                                           digits.starts_with("20"));
   const bool day = digits.size() == 2 && digits <= "31";
   if (!year && !day) return std::nullopt;
   return digits;
@@ -143,6 +144,8 @@ class Atoms {
       add_run(words, i, end);
       i = end;
     }
+    mend_months();
+    mend_years();
     settle_numbers();
   }
 
@@ -199,6 +202,21 @@ class Atoms {
         begin += 2;
       }
     }
+    // "Oct0ber", "Ju1y": a digit among the letters of a month.
+    constexpr std::size_t kLongestMonth = 12;
+    if (end - begin == 3 && words[begin].kind == Word::Kind::letters && words[end - 1].kind == Word::Kind::letters &&
+        run.size() <= kLongestMonth) {
+      std::string letters = fold(run);
+      std::ranges::replace(letters, '0', 'o');
+      std::ranges::replace(letters, '1', 'l');
+      if (is_whole_month_name(letters)) {
+        atom.month = *month_named(letters);
+        atom.folded = letters;
+        atom.noisy = true;
+        atoms_.push_back(std::move(atom));
+        return;
+      }
+    }
     for (std::size_t i = begin; i < end; ++i) add_word(words[i]);
   }
 
@@ -221,6 +239,57 @@ class Atoms {
       atom.folded = word.folded;
     }
     atoms_.push_back(std::move(atom));
+  }
+
+  // "12 Angust 1909": a word one letter away from a month, where only a month can stand.
+  void mend_months() {
+    for (std::size_t i = 0; i + 1 < atoms_.size(); ++i) {
+      Atom& atom = atoms_[i];
+      constexpr std::size_t kShortest = 3, kShortestWithoutDay = 6, kLongest = 12;
+      if (atom.is_number() || atom.month > 0 || atom.roman > 0 || atom.sense != Sense::none || atom.folded.size() < kShortest ||
+          atom.folded.size() > kLongest) {
+        continue;
+      }
+      const auto is_day = [&](std::size_t at) {
+        return atoms_[at].digits > 0 && atoms_[at].digits <= 2 && atoms_[at].number >= 1 && atoms_[at].number <= 31;
+      };
+      const auto is_year = [&](std::size_t at) {
+        constexpr int kFirst = 1700, kLast = 2099;
+        return at < atoms_.size() && atoms_[at].digits == 4 && atoms_[at].number >= kFirst && atoms_[at].number <= kLast;
+      };
+      const bool day = (i > 0 && is_day(i - 1) && is_year(i + 1)) || (is_day(i + 1) && is_year(i + 2)) ||
+                       (i > 0 && is_year(i - 1) && is_day(i + 1));
+      if (!day && !(is_year(i + 1) && atom.folded.size() >= kShortestWithoutDay)) continue;
+      const auto gap = gap_between(text_, atom.end, atoms_[i + 1].begin);
+      if (!gap.usable || gap.comma) continue;
+      if (const auto month = month_like(atom.folded)) {
+        atom.month = *month;
+        atom.noisy = true;
+      }
+    }
+  }
+
+  // "1 935 Aug", "12 July 190 9": one year that a gap has split, beside its month.
+  void mend_years() {
+    for (std::size_t i = 0; i + 1 < atoms_.size(); ++i) {
+      Atom& left = atoms_[i];
+      const Atom& right = atoms_[i + 1];
+      const bool split = (left.digits == 1 && right.digits == 3) || (left.digits == 3 && right.digits == 1);
+      if (!split || right.begin - left.end != 1 || text_[left.end] != ' ') continue;
+      constexpr int kFirst = 1700, kLast = 2029;
+      const int year = left.number * (right.digits == 3 ? 1000 : 10) + right.number;
+      const auto is_month = [&](std::size_t at) {
+        return at < atoms_.size() && (atoms_[at].month > 0 || atoms_[at].roman > 0);
+      };
+      // "191 5 Mar" may be the fifth of March.
+      const bool beside = (i > 0 && is_month(i - 1)) || (left.digits == 1 && is_month(i + 2));
+      if (year < kFirst || year > kLast || !beside) continue;
+      left.end = right.end;
+      left.number = year;
+      left.digits = 4;
+      left.noisy = true;
+      atoms_.erase(atoms_.begin() + static_cast<std::ptrdiff_t>(i) + 1);
+    }
   }
 
   // Numbers that measure, count or name something are no part of a date; years may lack their last digits.

@@ -103,7 +103,7 @@ class Reader {
   static constexpr std::size_t kWordsAfterEvent = 9;
   static constexpr double kOtherEventPenalty = 60, kSurelyDate = 64;
 
-  enum class Relation { single, range, both, either };
+  enum class Relation { single, range, both, either, list };
 
   struct Candidate {
     Part from, to;
@@ -112,6 +112,9 @@ class Reader {
     double score = 0;
     bool other_event = false;
     std::string impossible{};
+    // Of a list: each entry a date, or the first and last of a range. `from` then holds the last entry.
+    std::vector<std::pair<Part, std::optional<Part>>> entries{};
+    bool one_of = false;
   };
 
   static bool is_month(const Atom& atom) { return atom.month > 0 || (atom.roman > 0 && !atom.two_or_eleven); }
@@ -363,6 +366,10 @@ class Reader {
     Part part{.form = "NN", .first_number = a.number, .second_number = b.number, .first = i, .last = to_second.next};
     part.noisy = a.noisy || b.noisy;
     part.score = 20;
+    if (a.number == 0 || b.number == 0) {
+      zeros(i, to_second, parts);
+      return;
+    }
     const Link to_year = link(part.last);
     const bool possible =
         std::min(a.number, b.number) >= 1 && std::min(a.number, b.number) <= 12 && std::max(a.number, b.number) <= 31;
@@ -397,6 +404,23 @@ class Reader {
     if (possible) parts.push_back(std::move(part));
   }
 
+  // "00/08/1966", "0-0-1995": zeros stand for what is not known.
+  void zeros(std::size_t i, const Link& to_second, std::vector<Part>& parts) const {
+    const Atom& a = atoms_[i];
+    const Atom& b = atoms_[to_second.next];
+    const Link to_year = link(to_second.next);
+    if (!to_year.usable || !to_year.gap.tight() || atoms_[to_year.next].digits != 4) return;
+    const auto year = year_of(to_year.next, to_year, false);
+    if (!year || (a.number == 0 && b.number > 12) || std::max(a.number, b.number) > 31) return;
+    Part part{.form = "Y", .year = *year, .first = i, .last = to_year.next};
+    if (a.number == 0 && b.number > 0) {
+      part.form = "MY";
+      part.month = b.number;
+    }
+    part.score = 60;
+    parts.push_back(std::move(part));
+  }
+
   void from_year(std::size_t i, std::vector<Part>& parts) const {
     const Atom& a = atoms_[i];
     const auto year = year_of(i, {}, false);
@@ -416,7 +440,8 @@ class Reader {
         part.score = 40 + month_score(second, to_second.gap.tight()) - 2;
         parts.push_back(part);
         const Link to_day = link(part.last);
-        if (to_day.usable && !to_day.both && !to_day.either && day_number(atoms_[to_day.next]) && !to_day.gap.comma) {
+        if (to_day.usable && !to_day.both && !to_day.either && day_number(atoms_[to_day.next]) &&
+            (!to_day.gap.comma || to_second.gap.comma)) {
           Part full = part;
           full.form = "YMD";
           full.last = to_day.next;
@@ -469,8 +494,16 @@ class Reader {
   void from_eight_digits(std::size_t i, std::vector<Part>& parts) const {
     const int number = atoms_[i].number;
     const int year = number / 10000, month = number / 100 % 100, day = number % 100;
-    if (year < kLeastLoneYear || year > kMostYear || month < 1 || month > 12 || day < 1 || day > last_day(month, year)) return;
-    Part part{.form = "YMD", .day = day, .month = month, .year = {.value = year}, .first = i, .last = i};
+    if (year < kLeastLoneYear || year > kMostYear || month > 12 || (month == 0 && day > 0)) return;
+    if (month > 0 && day > last_day(month, year)) return;
+    Part part{.form = month == 0 ? "Y"
+                      : day == 0 ? "YM"
+                                 : "YMD",
+              .day = day,
+              .month = month,
+              .year = {.value = year},
+              .first = i,
+              .last = i};
     part.score = 40;
     parts.push_back(std::move(part));
   }
@@ -547,7 +580,12 @@ class Reader {
 
   void from_season(std::size_t i, std::vector<Part>& parts) const {
     const Link to_year = link(i);
-    if (!to_year.usable || to_year.both || to_year.either) return;
+    if (!to_year.usable) return;
+    if (atoms_[to_year.next].season > 0) {
+      parts.push_back({.form = "M", .month = atoms_[i].season, .first = i, .last = i, .score = 5});
+      return;
+    }
+    if (to_year.both || to_year.either) return;
     const auto year = year_of(to_year.next, to_year, true);
     if (!year) return;
     Part part{.form = "MY", .month = atoms_[i].season, .year = *year, .first = i, .last = to_year.next};
@@ -590,12 +628,12 @@ class Reader {
     const std::string_view a = from.form, b = to.form;
     if (a == "D") return b == "DM" || b == "DMY" || b == "NN" || b == "NNY";
     if (a == "DM") return b == "DM" || b == "DMY" || (b == "NNY" && from.roman);
-    if (a == "M") return b == "M" || (b == "MY" && to.month <= 12);
+    if (a == "M") return b == "M" || (b == "MY" && (to.month <= 12) == (from.month <= 12));
     if (a == "MD") return b == "D" || b == "DY" || b == "MD" || b == "MDY";
-    if (a == "NN") return b == "NN" || b == "NNY";
+    if (a == "NN") return b == "NN" || b == "NNY" || (b == "DY" && between.gap.dash);
     if (a == "YMD") return b == "D" || b == "DM" || b == "YMD" || (b == "MD" && between.plain);
     if (a == "YM") return b == "M" || b == "YM";
-    if (a == "MY") return b == "MY" || (b == "Y" && !between.gap.dash) || b == "DMY" || b == "MDY";
+    if (a == "MY") return b == "MY" || (b == "Y" && !between.gap.dash) || ((b == "DMY" || b == "MDY") && !between.gap.slash);
     if (a == "Y") {
       if (b == "Y") return to.year.value >= 0 || !to.year.pattern.empty() || from.year.two_digits >= 0;
       if (b == "MY") return !between.plain || between.gap.space;
@@ -626,7 +664,8 @@ class Reader {
         if (!joins(part, end, between)) continue;
         const bool slash_range = between.gap.slash && !between.to && !between.both && !between.either;
         if (slash_range &&
-            !(part.form == "M" || part.form == "MY" || part.form == "Y" || part.form == "YM" || part.form == "D"))
+            !(part.form == "M" || part.form == "MY" || part.form == "Y" || part.form == "YM" || part.form == "D" ||
+              (part.form == "DMY" && end.form == "DMY") || (part.form == "YMD" && end.form == "YMD")))
           continue;
         if (slash_range && part.form == "D" && !atoms_[end.first + 1].is_number() && !end.roman && end.form == "DM") continue;
         if (slash_range && part.form == "D" && end.has('N')) continue;
@@ -644,8 +683,78 @@ class Reader {
         offer(std::move(pair));
       }
     }
+    if (auto list = list_at(i); list && (!best || list->score > best->score)) best = std::move(list);
     if (best && !acceptable(*best)) return std::nullopt;
     return best;
+  }
+
+  // "3, 5 & 7.V.1921", "12-14 & 16 Aug 1917", "June, July 1917", "1667, 1668 and 1670": the last entry completes the others.
+  std::optional<Candidate> list_at(std::size_t i) const {
+    const Atom& first = atoms_[i];
+    enum class Kind { day, month, year } kind;
+    if (day_number(first) && first.number >= 1 && first.number <= 31)
+      kind = Kind::day;
+    else if (is_month(first) && month_value(first) <= 12)
+      kind = Kind::month;
+    else if (first.digits == 4 && year_of(i, {}, false))
+      kind = Kind::year;
+    else
+      return std::nullopt;
+    const auto same_kind = [&](std::size_t at) {
+      const Atom& atom = atoms_[at];
+      if (kind == Kind::day) return day_number(atom) && atom.number >= 1 && atom.number <= 31;
+      if (kind == Kind::month) return is_month(atom) && month_value(atom) <= 12;
+      return atom.digits == 4 && year_of(at, {}, false).has_value();
+    };
+    Candidate list;
+    list.relation = Relation::list;
+    list.first = i;
+    bool range_seen = false, comma_seen = false, word_seen = false;
+    constexpr std::size_t kMostEntries = 40;
+    std::vector<std::pair<std::size_t, std::size_t>> atoms;  // first and last of each entry
+    for (std::size_t at = i; atoms.size() < kMostEntries;) {
+      std::size_t end = at;
+      Link next = link(at);
+      if (kind == Kind::day && next.usable && next.gap.dash && next.plain && same_kind(next.next) &&
+          atoms_[next.next].number > atoms_[at].number) {
+        end = next.next;
+        next = link(end);
+        range_seen = true;
+      }
+      atoms.emplace_back(at, end);
+      const bool goes_on = next.usable && (next.gap.comma || next.both || next.either) && !next.gap.slash && !next.gap.dash &&
+                           same_kind(next.next);
+      if (!goes_on) break;
+      comma_seen |= next.gap.comma;
+      word_seen |= next.both || next.either;
+      list.one_of |= next.either;
+      at = next.next;
+    }
+    const std::size_t least = kind == Kind::month || range_seen ? 2 : 3;
+    if (atoms.size() < least || !(comma_seen || word_seen)) return std::nullopt;
+    std::vector<Part> endings;
+    parts_at(atoms.back().second, endings);
+    const std::string_view wanted = kind == Kind::day ? "DMY" : kind == Kind::month ? "MY" : "Y";
+    const auto ending =
+        std::ranges::find_if(endings, [&](const Part& part) { return part.form == wanted && part.impossible.empty(); });
+    if (ending == endings.end() || (kind == Kind::month && ending->month_or_year)) return std::nullopt;
+    for (const auto& [begin, end] : atoms) {
+      const auto entry = [&](std::size_t at) {
+        Part part = *ending;
+        if (kind == Kind::day) part.day = atoms_[at].number;
+        if (kind == Kind::month) part.month = month_value(atoms_[at]);
+        if (kind == Kind::year) part.year = *year_of(at, {}, false);
+        return part;
+      };
+      list.entries.emplace_back(entry(begin), begin == end ? std::nullopt : std::optional(entry(end)));
+    }
+    list.from = *ending;
+    list.last = ending->last;
+    list.score = ending->score + 5 * static_cast<double>(atoms.size());
+    for (std::size_t before = i; before-- > 0 && atoms_[before].sense != Sense::none;) {
+      if (before > 0 && atoms_[before - 1].folded == "one") list.one_of = true;
+    }
+    return list;
   }
 
   bool between_word(const Part& part) const { return part.first > 0 && atoms_[part.first - 1].sense == Sense::between; }
@@ -671,6 +780,11 @@ class Reader {
     if (b.form == "NN" || b.form == "NNY") {
       // The first date settles the order of the second.
       if (a.form == "D" || (a.form == "DM" && a.roman) || a.form == "DMY") settle(b, true);
+    }
+    if (a.form == "NN" && b.form == "DY") {
+      // "10/25-28/1995" runs over days, so the month stands first.
+      if (a.first_number > 12) pair.impossible = "The numbers make no range of days.";
+      settle(a, false);
     }
     if (a.form == "NN" || a.form == "NNY" || b.form == "NN" || b.form == "NNY") {
       const auto order_a = order_of(a), order_b = order_of(b);
@@ -823,7 +937,8 @@ class Reader {
     const std::string_view text = text_.substr(begin, end - begin);
     if (text.size() < 7 || text.size() > kLongestEdtf || text.front() == '-' || text.front() == 'Y') return false;
     const auto value = parse_edtf(text);
-    if (!value) return false;
+    // The time of day is no part of the date of collecting.
+    if (!value || (value->members.front().first && !value->members.front().first->time.empty())) return false;
     for (const auto& member : value->members) {
       for (const auto& date : {member.first, member.last}) {
         if (!date) continue;
@@ -957,6 +1072,7 @@ class Reader {
         marks.begin = from + before.find_first_of("~\xC2");
       }
       if (before.find('<') != std::string_view::npos) marks.before = true;
+      if (before.find('>') != std::string_view::npos) marks.after = true;
       if (before.ends_with('\'') || before.ends_with("’"))
         marks.begin = std::min(marks.begin, atoms_[at].begin - (before.ends_with('\'') ? 1 : 3));
       if (at == 0) break;
@@ -997,9 +1113,21 @@ class Reader {
         case Sense::later:
           break;
         default:
+          // "prior to", and "bis 1914" where nothing stands before it.
+          if (word.sense == Sense::to && at >= 2 && atoms_[at - 2].sense == Sense::before) break;
+          if (word.sense == Sense::to && at == 1 && word.folded.size() >= 3) {
+            marks.until = true;
+            break;
+          }
           if (word.folded == "than" && at >= 2 &&
               (atoms_[at - 2].sense == Sense::earlier || atoms_[at - 2].sense == Sense::later)) {
             (atoms_[at - 2].sense == Sense::earlier ? marks.before : marks.after) = true;
+            break;
+          }
+          // "not after", "no later than": up to the date itself, and the other way round.
+          if ((word.folded == "not" || word.folded == "no") && (marks.before || marks.after)) {
+            (marks.after ? marks.until : marks.since) = true;
+            marks.before = marks.after = false;
             break;
           }
           if (word.folded == "month" && n > 0) {
@@ -1092,16 +1220,21 @@ class Reader {
     const Part& b = candidate.to;
     Written from = write_part(a, impossible);
     Written to;
-    if (candidate.relation != Relation::single) to = write_part(b, impossible);
-    if (!candidate.impossible.empty() || from.texts.empty() || (candidate.relation != Relation::single && to.texts.empty())) {
+    const bool pair = candidate.relation != Relation::single && candidate.relation != Relation::list;
+    if (pair) to = write_part(b, impossible);
+    if (!candidate.impossible.empty() || from.texts.empty() || (pair && to.texts.empty())) {
       reading.reasons.push_back(impossible.empty() ? "The parts make no date." : impossible);
       reading.reasons.push_back("The date is kept as written and left open.");
       return;
     }
     double confidence = base_confidence(candidate);
     if (a.noisy || b.noisy) {
-      confidence *= 0.85;
+      confidence *= 0.9;
       reading.reasons.push_back("A letter was read as the digit or numeral it resembles.");
+    }
+    if (const double whole = whole_before(candidate) * whole_after(candidate); whole < 1) {
+      confidence *= whole;
+      reading.reasons.push_back("What stands just beside may belong to the date and was not understood.");
     }
     if (ties > 0) {
       confidence *= 0.9;
@@ -1117,7 +1250,9 @@ class Reader {
       return;
     }
     std::string edtf;
-    if (candidate.relation == Relation::single) {
+    if (candidate.relation == Relation::list) {
+      edtf = write_list(candidate, from, reading);
+    } else if (candidate.relation == Relation::single) {
       edtf = write_single(a, from, marks, reading, confidence);
     } else {
       edtf = write_pair(candidate, from, to, marks, reading, confidence);
@@ -1129,6 +1264,47 @@ class Reader {
     }
     reading.edtf = edtf;
     reading.confidence = confidence;
+  }
+
+  // 1 where the date begins cleanly; less where a number or a few letters beside it look like its lost beginning.
+  double whole_before(const Candidate& candidate) const {
+    if (candidate.first == 0) return 1;
+    const Atom& before = atoms_[candidate.first - 1];
+    if (before.measured || before.number == 0) return 1;
+    const std::size_t begin = atoms_[candidate.first].begin;
+    const std::string_view between = text_.substr(before.end, std::min(begin, before.end + kLongestGap) - before.end);
+    constexpr std::size_t kFewLetters = 2;
+    const bool beside = between.size() <= 2 && between.find(' ') == std::string_view::npos;
+    constexpr std::size_t kMonthLetters = 6;
+    if (candidate.from.form == "Y" && candidate.relation == Relation::single && before.folded.size() <= kMonthLetters &&
+        before.sense == Sense::none) {
+      if (beside) return 0.3;  // "12.Vlil.1986"
+      const bool day_before = candidate.first > 1 && day_number(atoms_[candidate.first - 2]);
+      if (between.size() <= 2 && (before.is_number() || day_before)) return 0.3;  // "12 Jxy 1909"
+    }
+    const bool short_word = !before.is_number() && before.folded.size() <= kFewLetters && before.sense == Sense::none;
+    const bool number = before.is_number() && before.digits <= 2;
+    if (!short_word && !number) return 1;
+    if (beside) return 0.45;  // "25.V-S.VI.2000"
+    const bool one_space = between == " ";
+    const bool day_stated = candidate.from.day > 0 || candidate.from.day_blank;
+    if (number && one_space && day_stated) return 0.85;                                                 // "27 28.ii.2004"
+    if ((number || (short_word && before.folded.size() == 1)) && one_space && !day_stated) return 0.5;  // "S Jul 1918"
+    return 1;
+  }
+
+  // The same for the end: "28.xii 971", "10Aug19S4".
+  double whole_after(const Candidate& candidate) const {
+    const Part& last =
+        candidate.relation == Relation::single || candidate.relation == Relation::list ? candidate.from : candidate.to;
+    if (candidate.last + 1 >= atoms_.size() || last.year.value >= 0 || !last.year.pattern.empty()) return 1;
+    const Atom& after = atoms_[candidate.last + 1];
+    if (after.begin < atoms_[candidate.last].end || after.measured) return 1;
+    const std::size_t distance = after.begin - atoms_[candidate.last].end;
+    constexpr int kFewestDigits = 3;
+    const bool broken_year = distance <= 2 && after.is_number() && (after.digits >= kFewestDigits || !last.year.known());
+    const bool glued = distance == 0 && last.year.known() && after.sense != Sense::filler;
+    return broken_year || glued ? 0.3 : 1;
   }
 
   bool settles_year_first(const Part& part) const {
@@ -1144,7 +1320,7 @@ class Reader {
     const Part& b = candidate.to;
     const bool four = a.year.value >= 0 || b.year.value >= 0;
     const bool bare = covers_everything(candidate.first, candidate.last);
-    if (a.form == "Y" && candidate.relation == Relation::single) return bare ? 0.95 : 0.65;
+    if (a.form == "Y" && candidate.relation == Relation::single) return bare ? 0.95 : 0.6;
     if (a.form == "Y" && b.form == "Y" && !bare) return 0.75;
     const bool initial = a.form == "MY" && a.roman && !bare && atoms_[a.first].folded.size() == 1;
     if (initial && four) return link(a.first).gap.tight() ? 0.9 : 0.75;  // "Karl V 1909"
@@ -1230,6 +1406,32 @@ class Reader {
       for (const auto& text : texts) reading.alternatives.emplace_back(text, 1.0 / static_cast<double>(texts.size()));
     }
     return fmt::format("[{}]", fmt::join(texts, ","));
+  }
+
+  std::string write_list(const Candidate& candidate, const Written& last, DateReading& reading) const {
+    if (last.texts.size() != 1) return {};
+    std::vector<std::string> members;
+    const auto& entries = candidate.entries;
+    for (std::size_t i = 0; i < entries.size();) {
+      // Three or more years on end are a span.
+      std::size_t end = i + 1;
+      const auto year = [&](std::size_t n) { return entries[n].first.form == "Y" ? entries[n].first.year.value : -1; };
+      while (end < entries.size() && year(end) == year(i) + static_cast<int>(end - i) && year(i) >= 0) ++end;
+      constexpr std::size_t kSpan = 3;
+      if (end - i < kSpan) end = i + 1;
+      std::string impossible;
+      const Written first = write_part(entries[i].first, impossible);
+      const Written until = write_part(entries[end - 1].second.value_or(entries[end - 1].first), impossible);
+      if (first.texts.size() != 1 || until.texts.size() != 1) {
+        reading.reasons.push_back(impossible);
+        return {};
+      }
+      members.push_back(first.texts.front() == until.texts.front() ? first.texts.front()
+                                                                   : first.texts.front() + ".." + until.texts.front());
+      i = end;
+    }
+    const std::string joined = fmt::format("{}", fmt::join(members, ","));
+    return candidate.one_of ? '[' + joined + ']' : '{' + joined + '}';
   }
 
   std::string write_pair(const Candidate& candidate, const Written& from, const Written& to, const Marks& marks,

@@ -145,6 +145,46 @@ std::optional<int> month_named(std::string_view folded) {
 
 bool is_whole_month_name(std::string_view folded) { return names().whole.contains(folded); }
 
+std::optional<int> month_like(std::string_view folded) {
+  // One letter of difference: the rest agrees from both ends.
+  const auto one_away = [](std::string_view a, std::string_view b) {
+    if (a.size() > b.size()) std::swap(a, b);
+    if (b.size() - a.size() > 1) return false;
+    std::size_t front = 0;
+    while (front < a.size() && a[front] == b[front]) ++front;
+    return a.substr(a.size() == b.size() ? std::min(front + 1, a.size()) : front) == b.substr(std::min(front + 1, b.size()));
+  };
+  std::optional<int> month;
+  constexpr std::size_t kShortForm = 4;
+  if (folded.size() <= kShortForm) {
+    // Abbreviations are too short for any letter to change; only the readers' own confusions are tried.
+    constexpr std::pair<char, char> kAlike[] = {{'n', 'u'}, {'u', 'n'}, {'c', 'e'}, {'e', 'c'}, {'i', 'l'},
+                                                {'l', 'i'}, {'h', 'b'}, {'b', 'h'}, {'q', 'g'}};
+    std::string word(folded);
+    for (char& letter : word) {
+      const char as_read = letter;
+      for (const auto& [from, to] : kAlike) {
+        if (as_read != from) continue;
+        letter = to;
+        const auto known = names().known.find(word);
+        if (known != names().known.end()) {
+          if (month && *month != known->second) return std::nullopt;
+          month = known->second;
+        }
+      }
+      letter = as_read;
+    }
+    if (month || folded.size() < kShortForm) return month;
+  }
+  for (const auto& [name, its_month] : names().whole) {
+    const bool latin = name.front() >= 'a' && name.front() <= 'z';
+    if (!latin || !one_away(folded, name)) continue;
+    if (month && *month != its_month) return std::nullopt;
+    month = its_month;
+  }
+  return month;
+}
+
 std::optional<int> season_named(std::string_view folded) {
   for (const auto& [name, season] : kSeasons) {
     if (name == folded) return season;

@@ -14,6 +14,9 @@ namespace papillote::interpretation {
 // Is the word a whole name rather than a beginning or an abbreviation?
 [[nodiscard]] bool is_whole_month_name(std::string_view folded);
 
+// The month whose whole name is one letter away (changed, missing or too much), where only one is: "angust" -> 8.
+[[nodiscard]] std::optional<int> month_like(std::string_view folded);
+
 // Season 21 (spring) to 24 (winter), EDTF.
 [[nodiscard]] std::optional<int> season_named(std::string_view folded);
 

@@ -148,7 +148,17 @@ TEST(Dates, ReadTheStylesOfOldLabels) {
                              {"maii 1888", "1888-05"},
                              {"14/8", "XXXX-08-14"},
                              {"VI.12", "[XX12-06,XXXX-06-12]"},
-                             {"Winter 1909/10", "1909-24"}};
+                             {"Winter 1909/10", "1909-24"},
+                             {"spring-summer 1909", "1909-21/1909-22"},
+                             {"3., 5. u. 7.V.1921", "{1921-05-03,1921-05-05,1921-05-07}"},
+                             {"12-14 & 16 Aug 1917", "{1917-08-12..1917-08-14,1917-08-16}"},
+                             {"June, July 1917", "{1917-06,1917-07}"},
+                             {"10/25-28/1995", "1995-10-25/1995-10-28"},
+                             {"25/10-28/10/1995", "1995-10-25/1995-10-28"},
+                             {"00/08/1966", "1966-08"},
+                             {"no later than 1909", "[..1909]"},
+                             {"prior to 1909", "[..1908]"},
+                             {"bis 1909", "[..1909]"}};
   for (const auto& [text, edtf] : kCases) EXPECT_EQ(edtf_of(text), edtf) << text;
 }
 
@@ -158,7 +168,17 @@ TEST(Dates, RepairOnlyWhatCanMeanOneThing) {
     EXPECT_EQ(reading.edtf, "1909-07-12") << text;
     EXPECT_LT(reading.confidence, read_date("12.vii.1909", {}).confidence) << text;
   }
+  EXPECT_EQ(edtf_of("12 Angust 1909"), "1909-08-12");
+  EXPECT_EQ(edtf_of("Oct0ber 1909"), "1909-10");
+  EXPECT_EQ(edtf_of("May 1 935"), "1935-05");
+  EXPECT_EQ(edtf_of("Maria 1905"), "1905") << "a name is no month";
   EXPECT_EQ(edtf_of("5.ll.1905"), "[1905-02-05,1905-11-05]");
+}
+
+TEST(Dates, AreDoubtedWhereTheirBeginningOrEndIsLost) {
+  for (const std::string_view text : {"25.V-Q.VI.2000", "12 Jxy 1909", "28.xii 971", "7 9.II. 1999"}) {
+    EXPECT_LT(read_date(text, {}).confidence, 0.9) << text;
+  }
 }
 
 TEST(Dates, FindTheDateInAnAnnotation) {
