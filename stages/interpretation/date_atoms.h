@@ -32,8 +32,6 @@ enum class Sense {
   collecting,
   earlier,
   later,
-  some_month,
-  some_day,
 };
 
 inline constexpr std::size_t kLongestGap = 16;  // bytes; a wider one parts two statements
@@ -66,6 +64,8 @@ struct Atom {
   bool apostrophe = false;     // "'87"
 
   bool is_number() const { return digits > 0; }
+  // Of one or two digits, and not known to be anything else than a day or a month.
+  bool may_be_day() const { return is_number() && !measured && digits <= 2 && !apostrophe && year_pattern.empty(); }
 };
 
 [[nodiscard]] std::vector<Atom> cut_atoms(std::string_view text);
