@@ -236,7 +236,7 @@ std::vector<std::vector<cv::Point>> blocks_of(const cv::Mat& ink, double gap_px)
 }
 
 // Two pieces of one line: same direction, one after the other, at the same height.
-bool continues(const InkLine& a, const InkLine& b) {
+bool continues(const InkLine& a, const InkLine& b, double looseness) {
   if (std::abs(std::remainder(a.along_deg - b.along_deg, 180.0)) > 6) return false;
   const Axes axes(a.along_deg);
   // b's ends in a's axes
@@ -247,7 +247,7 @@ bool continues(const InkLine& a, const InkLine& b) {
   if (std::abs(b_middle - middle) > 0.45 * higher) return false;
   const double b0 = std::min(axes.u(first), axes.u(last)), b1 = std::max(axes.u(first), axes.u(last));
   const double gap = std::max(b0 - a.u1, a.u0 - b1);
-  return gap > -0.5 * lower && gap < 1.6 * higher;
+  return gap > -0.5 * lower && gap < 1.6 * looseness * higher;
 }
 
 void join(InkLine& a, const InkLine& b) {
@@ -362,12 +362,12 @@ std::vector<InkLine> best_lines(const std::vector<cv::Point>& ink, std::optional
 
 }  // namespace
 
-std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm) {
+std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm, double looseness) {
   std::vector<cv::Point> all;
   cv::findNonZero(ink, all);
   if (all.empty()) return {};
   // Large writing has large gaps between its words.
-  const double gap_px = std::clamp(1.1 * mark_size(all, px_per_mm), 3.0 * px_per_mm, 6.0 * px_per_mm);
+  const double gap_px = looseness * std::clamp(1.1 * mark_size(all, px_per_mm), 3.0 * px_per_mm, 6.0 * px_per_mm);
   const auto blocks = blocks_of(ink, gap_px);
   std::vector<InkLine> lines;
   std::optional<double> main_deg;
@@ -383,7 +383,7 @@ std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm) {
     joined = false;
     for (std::size_t i = 0; i < lines.size() && !joined; ++i)
       for (std::size_t j = i + 1; j < lines.size() && !joined; ++j)
-        if (continues(lines[i], lines[j])) {
+        if (continues(lines[i], lines[j], looseness)) {
           join(lines[i], lines[j]);
           lines.erase(lines.begin() + static_cast<std::ptrdiff_t>(j));
           joined = true;

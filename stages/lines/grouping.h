@@ -32,8 +32,9 @@ struct Axes {
 // across is most uneven. `prior_deg` comes first unless another is clearly better.
 [[nodiscard]] std::vector<double> directions_of(const std::vector<cv::Point>& ink, double px_per_mm, std::optional<double> prior_deg = {});
 
-// Lines in `ink` (CV_8UC1): blocks that stand together, each with its own direction, each cut into lines.
-[[nodiscard]] std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm);
+// Lines in `ink` (CV_8UC1): blocks that stand together, each with its own direction, each cut into lines. `looseness`: how much
+// wider than usual the gaps within a line may be.
+[[nodiscard]] std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm, double looseness = 1);
 
 // The lines of one block whose direction is known.
 [[nodiscard]] std::vector<InkLine> lines_along(const std::vector<cv::Point>& ink, double along_deg, double px_per_mm);

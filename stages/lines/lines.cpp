@@ -9,6 +9,7 @@
 #include "stages/lines/grouping.h"
 #include "stages/lines/ink.h"
 #include "stages/lines/kinds.h"
+#include "stages/lines/newsprint.h"
 
 namespace papillote::lines {
 namespace {
@@ -116,6 +117,20 @@ void order(std::vector<InkLine>& lines) {
   }
 }
 
+TextLine text_line(const InkLine& line, const KindGuess& guess, double px_per_mm, const cv::Matx33d& photo_from_map) {
+  TextLine text;
+  text.polygon_px = in_photo(line, line.u0, line.u1, line.v0, line.v1, photo_from_map);
+  const double above = 0.10 * line.height(), beside = 0.35 * line.height();
+  const Polygon strip = in_photo(line, line.u0 - beside, line.u1 + beside, line.v0 - above, line.v1 + above, photo_from_map);
+  std::copy(strip.begin(), strip.end(), text.quad_px.begin());
+  text.kind = guess.kind;
+  text.kind_confidence = guess.confidence;
+  text.confidence = writing_likeness(line, px_per_mm);
+  return text;
+}
+
+constexpr double kLeastLikeness = 0.3;
+
 }  // namespace
 
 Result<LineLayout> find_lines(const EnvelopeOutline& envelope, const Calibration& calibration, const image::Image& photo) {
@@ -125,21 +140,24 @@ Result<LineLayout> find_lines(const EnvelopeOutline& envelope, const Calibration
   constexpr int kSmallestPx = 24;
   if (std::min(cutout.bgr.rows, cutout.bgr.cols) < kSmallestPx) return layout;
   const InkMap map = map_ink(cutout.bgr, cutout.face, cutout.px_per_mm);
-  std::vector<InkLine> found = group_ink(map.ink, map.px_per_mm);
-  std::erase_if(found, [&](const InkLine& line) { return writing_likeness(line, map.px_per_mm) < 0.3; });
-  for (InkLine& line : found) face_forward(line);
-  order(found);
+  const auto printed = split_newsprint(map);
+  if (printed) layout.paper = "newsprint";
+  std::vector<InkLine> found = group_ink(printed ? printed->annotation : map.ink, map.px_per_mm, printed ? kBroken : 1);
+  const auto settle = [&](std::vector<InkLine>& lines) {
+    std::erase_if(lines, [&](const InkLine& line) { return writing_likeness(line, map.px_per_mm) < kLeastLikeness; });
+    for (InkLine& line : lines) face_forward(line);
+    order(lines);
+  };
+  settle(found);
   for (const InkLine& line : found) {
-    TextLine text;
-    text.polygon_px = in_photo(line, line.u0, line.u1, line.v0, line.v1, cutout.photo_from_map);
-    const double above = 0.10 * line.height(), beside = 0.35 * line.height();
-    const Polygon strip = in_photo(line, line.u0 - beside, line.u1 + beside, line.v0 - above, line.v1 + above, cutout.photo_from_map);
-    std::copy(strip.begin(), strip.end(), text.quad_px.begin());
     const KindGuess guess = guess_kind(traits_of(line, map));
-    text.kind = guess.kind;
-    text.kind_confidence = guess.confidence;
-    text.confidence = writing_likeness(line, map.px_per_mm);
-    layout.lines.push_back(std::move(text));
+    layout.lines.push_back(text_line(line, guess, map.px_per_mm, cutout.photo_from_map));
+  }
+  if (printed) {
+    std::vector<InkLine> print = printed->print;
+    settle(print);
+    for (const InkLine& line : print)
+      layout.lines.push_back(text_line(line, {LineKind::newsprint, 0.9}, map.px_per_mm, cutout.photo_from_map));
   }
   return layout;
 }
