@@ -301,6 +301,13 @@ class Scanner {
       at += mark;
       angle.last = at - 1;
     }
+    if (degrees.decimals == 0 && !angle.degree_mark && joint(at)) {
+      // "12:20:42 S", "12-20-42 S": only with a letter behind, or it is a time or a date.
+      Angle joined = angle;
+      minutes(joined, at + 1);
+      trailing(joined);
+      if (joined.parts > 1 && joined.hemisphere != Hemisphere::none) return joined;
+    }
     if (degrees.decimals == 0) minutes(angle, at);
     if (degrees.decimals == 2 && !angle.degree_mark) {
       const double minutes = std::round((degrees.value - std::floor(degrees.value)) * 100);
@@ -315,9 +322,15 @@ class Scanner {
     return right < words_.size() && words_[right].begin - words_[left].end <= 2;
   }
 
+  // A colon or a dash with figures on both sides.
+  bool joint(std::size_t i) const {
+    return (is_sign(i, ":") || is_sign(i, "-") || is_sign(i, "–")) && is_digits(i + 1) && touches(i - 1, i) &&
+           touches(i, i + 1);
+  }
+
   void minutes(Angle& angle, std::size_t at) const {
     if (!is_digits(at) || !spaces_only(at - 1, at)) return;
-    if (!angle.degree_mark && touches(at - 1, at)) return;
+    if (!angle.degree_mark && touches(at - 1, at) && !joint(at - 1)) return;
     const Number minutes = number_at(at);
     if (!minutes.sane || minutes.value >= kMinutes) {
       angle.impossible |= angle.degree_mark && touches(at - 1, at);
@@ -341,12 +354,13 @@ class Scanner {
       angle.last = next + wrong - 1;
       return;
     }
+    if (!angle.degree_mark && joint(next)) ++next;
     if (minutes.decimals == 0) seconds(angle, next, strokes);
   }
 
   void seconds(Angle& angle, std::size_t at, bool after_stroke) const {
     if (!is_digits(at) || !spaces_only(at - 1, at)) return;
-    if (!after_stroke && (angle.degree_mark || touches(at - 1, at))) return;
+    if (!after_stroke && (angle.degree_mark || (touches(at - 1, at) && !joint(at - 1)))) return;
     const Number seconds = number_at(at);
     const std::size_t next = seconds.last + 1;
     const bool marked = second_mark(next) > 0 || one_stroke(next) || hemisphere_letter(next) != Hemisphere::none;
@@ -377,8 +391,13 @@ class Scanner {
     if (!is_letters(at) || words_[at].begin - words_[angle.last].end > 4) return;
     const auto hemisphere = hemisphere_letter(at);
     if (hemisphere == Hemisphere::none) {
+      // "lat 12.3 lon: -4.5": the second word belongs to the second number.
+      std::size_t next = at + 1;
+      while (is_sign(next, ".") || is_sign(next, ":") || is_sign(next, "=") || is_sign(next, "-") || is_sign(next, "−") ||
+             is_sign(next, "+"))
+        ++next;
       if (const auto axis = axis_word(words_[at].folded);
-          axis != Axis::unknown && words_[at].folded.size() > 1 && !is_digits(at + 1)) {
+          axis != Axis::unknown && words_[at].folded.size() > 1 && !is_digits(next)) {
         angle.axis = axis;
         angle.last = at;
       }
@@ -502,7 +521,8 @@ class Scanner {
       const bool full = (a.parts > 1 || a.point || a.degree_mark) && (b.parts > 1 || b.point || b.degree_mark);
       constexpr std::size_t kBeside = 8;  // bytes: without degree signs only figures side by side are a pair
       const bool beside = words_[b.first].begin - words_[a.last].end <= kBeside;
-      if (!both_marked && !(both_stated && full && beside)) continue;
+      const bool bare = a.first == 0 && b.last + 1 == words_.size();
+      if (!both_marked && !(both_stated && (full || bare) && beside)) continue;
       const double score =
           (both_marked ? 2 : 0) + (a.hemisphere != Hemisphere::none ? 2 : 0) + (b.hemisphere != Hemisphere::none ? 2 : 0);
       if (score > best_score || !best) {
@@ -511,7 +531,15 @@ class Scanner {
       }
     }
     if (!best) return false;
-    settle(*best, *(best + 1), reading);
+    Angle first = *best;
+    // "12°20'N-12°40'N 3°W"
+    if (best != &angles_.front()) {
+      const Angle& before = *(best - 1);
+      const std::string_view between =
+          text_.substr(words_[before.last].end, words_[first.first].begin - words_[before.last].end);
+      first.range |= before.axis == first.axis && (between == "-" || between == "–" || between == " - " || between == " – ");
+    }
+    settle(first, *(best + 1), reading);
     return true;
   }
 
@@ -686,8 +714,9 @@ class Scanner {
       const auto lon = angle_at(at);
       const Number second = number_at(at);
       if (!lon || lon->axis != Axis::unknown || lon->parts > 1) continue;
-      const bool bare = lat->first == 0 && lon->last + 1 == words_.size() && comma;
-      constexpr int kTellingDecimals = 3;
+      constexpr int kTellingDecimals = 3, kSomeDecimals = 2;
+      const bool with_decimals = std::min(first.decimals, second.decimals) >= kSomeDecimals;
+      const bool bare = lat->first == 0 && lon->last + 1 == words_.size() && (comma || with_decimals);
       const bool telling = first.decimals >= kTellingDecimals && second.decimals >= kTellingDecimals;
       if (!bare && !telling) continue;
       if (!in_range(*lat, Axis::lat) || !in_range(*lon, Axis::lon)) continue;

@@ -77,7 +77,7 @@ struct Number {
 struct Found {
   std::size_t begin = 0, end = 0;
   Number low, high;
-  bool range = false, mark_only = false;
+  bool range = false, mark_only = false, plus_minus = false, limit = false;
   Unit unit = Unit::none;
   const LocalFoot* foot = nullptr;
   bool named = false;  // an elevation word stands before, or a sea level after
@@ -192,6 +192,12 @@ class Scanner {
     return word == "-" || word == "–" || word == "—" || word == "−" || word == "/" || word == "‐" || word == "÷";
   }
 
+  // The number after "±" or "+/-"; 0 = there is none.
+  std::size_t after_plus_minus(std::size_t at) const {
+    if (is_sign(at, "±") && is_digits(at + 1)) return at + 1;
+    return is_sign(at, "+") && is_sign(at + 1, "/") && is_sign(at + 2, "-") && is_digits(at + 3) ? at + 3 : 0;
+  }
+
   std::optional<Found> found_at(std::size_t i) const {
     Found found;
     found.low = number_at(i);
@@ -214,6 +220,16 @@ class Scanner {
       }
     }
     if (!found.range) at = found.low.last + 1;
+    if (const std::size_t other = after_plus_minus(at); other > 0 && !found.range) {
+      const Number spread = number_at(other);
+      if (unit_at(spread.last + 1) != Unit::none && spread.value < found.low.value) {
+        found.high = spread;
+        found.high.value = found.low.value + spread.value;
+        found.low.value -= spread.value;
+        found.range = found.plus_minus = true;
+        at = spread.last + 1;
+      }
+    }
     found.unit = unit_at(at);
     found.begin = words_[i].begin;
     found.end = words_[found.high.last].end;
@@ -297,6 +313,7 @@ class Scanner {
           break;
         }
         if (word.folded == "±" || word.folded == "~" || word.folded == ">" || word.folded == "<") found.begin = word.begin;
+        found.limit |= word.folded == ">" || word.folded == "<";
         --at;
         continue;
       }
@@ -315,6 +332,8 @@ class Scanner {
         continue;
       }
       if (!is_one_of(word.folded, kAboutWords)) return;
+      constexpr std::array kLimits = std::to_array<std::string_view>({"over", "above", "uber", "to"});
+      found.limit |= is_one_of(word.folded, kLimits);
       found.begin = word.begin;
       --at;
       ++n;
@@ -361,6 +380,10 @@ class Scanner {
     }
     if (is_sign(next, ".") && touches(at, next) && found.end < words_[next].end) found.end = words_[next].end;
     if (is_sign(next, ".")) ++next;
+    constexpr double kTallest_m = 100;  // a tree or a mast, not a mountain
+    const bool tall =
+        is_letters(next) && (words_[next].folded == "high" || words_[next].folded == "hoch" || words_[next].folded == "tall");
+    if (tall && found.high.value * metres_per(found.unit) < kTallest_m) return false;
     if (!is_letters(next)) return true;
     const auto& word = words_[next].folded;
     if (is_one_of(word, kNotElevation) && !found.named) return false;
@@ -391,11 +414,12 @@ class Scanner {
     for (std::size_t i = 0; i + 1 < words_.size(); ++i) {
       const auto& a = words_[i].folded;
       const auto& b = words_[i + 1].folded;
-      const bool english = (a == "sea" && b == "level") || (a == "sealevel");
+      const bool hyphen = a == "sea" && b == "-" && i + 2 < words_.size() && words_[i + 2].folded == "level";
+      const bool english = hyphen || (a == "sea" && b == "level") || (a == "sealevel");
       const bool french = a == "niveau" && i + 4 < words_.size() && words_[i + 3].folded == "mer";
       const bool spanish = a == "nivel" && i + 2 < words_.size() && (words_[i + 2].folded == "mar");
       if (!english && !french && !spanish) continue;
-      const std::size_t last = english ? (a == "sealevel" ? i : i + 1) : french ? i + 3 : i + 2;
+      const std::size_t last = english ? (a == "sealevel" ? i : hyphen ? i + 2 : i + 1) : french ? i + 3 : i + 2;
       if (i > 0 && (words_[i - 1].folded == "above" || words_[i - 1].folded == "below" || words_[i - 1].folded == "near"))
         continue;
       set_span(words_[i].begin, words_[last].end, reading);
@@ -411,7 +435,9 @@ class Scanner {
     set_span(found.begin, found.end, reading);
     double low = found.low.value, high = found.high.value;
     double confidence = found.named ? 0.99 : found.unit_first ? 0.85 : 0.97;
-    if (found.range && low > high && high > 0) {
+    if (found.plus_minus) {
+      confidence = 0.95;
+    } else if (found.range && low > high && high > 0) {
       // "1500-50 m": the second number repeats the first one's leading digits.
       const double scale = std::pow(10.0, found.high.digits);
       if (found.high.digits == 3 && found.low.digits == 4) {
@@ -466,6 +492,10 @@ class Scanner {
     if (range.min_m < kLowest_m || range.max_m > kHighest_m) {
       reading.reasons.push_back(fmt::format("{:.0f} m lies outside the ground of the earth.", range.max_m));
       return;
+    }
+    if (found.limit && !found.range) {
+      confidence *= 0.7;
+      reading.reasons.push_back("The text gives a limit, not the elevation itself.");
     }
     if (found.unit == Unit::foot) reading.reasons.push_back("Feet are taken as English feet of 0.3048 m.");
     if (range.max_m < 10 && !found.named) confidence *= 0.6;

@@ -35,6 +35,8 @@ TEST(Coordinates, AreDecimalDegrees) {
   expect_degrees("34d 52.8m N/106d 52.8m W", 34.88, -106.88);
   expect_degrees("35.3158/-111.9164", 35.3158, -111.9164);
   expect_degrees("22.885200°, -109.910201°", 22.8852, -109.910201);
+  expect_degrees("12:20:42 S, 67:30:00 W", -12.345, -67.5);
+  expect_degrees("Lat: 12.345 Lon: -67.89", 12.345, -67.89);
   expect_degrees("Kuching 1°33'N 110°20'E 300 ft", 1.55, 110.3333333);
 }
 
@@ -62,7 +64,7 @@ TEST(Coordinates, ReadGrids) {
 
 TEST(Coordinates, StayOpenWhereTheTextDoesNotSettleThem) {
   for (const std::string_view text : {"15.30 S. 40.20 O.", "10°20' S 62°30' O", "17°06'530\"S 65°41'203\"W", "91°N 10°E",
-                                      "10°N 190°E", "42-43°N 5-6°E", "12 N Kuching", "5.5 S of town"}) {
+                                      "10°N 190°E", "42-43°N 5-6°E", "12°20'N-12°40'N 3°W", "12 N Kuching", "5.5 S of town"}) {
     EXPECT_FALSE(read_coordinates(text).degrees) << text;
   }
   // The language settles O.

@@ -45,6 +45,9 @@ TEST(Elevations, AreMetres) {
                              {"between 300 and 600 m", "300..600"},
                              {"300m-600m", "300..600"},
                              {"sea level", "0..0"},
+                             {"1200±50 m", "1150..1250"},
+                             {"1200 +/- 50 m", "1150..1250"},
+                             {"2000' - 3000'", "609.6..914.4"},
                              {"50 m below sea level", "-50..-50"},
                              {"Mt. Kina Balu 4-5000'", "1219.2..1524"}};
   for (const auto& [text, metres] : kCases) EXPECT_EQ(metres_of(text), metres) << text;
@@ -68,6 +71,13 @@ TEST(Elevations, AreNoDistancesDepthsOrArcs) {
         "120 m from river", "17° 20' S 145° 35' E", "1983 MT", "1909 M. Smith", "VII 1923 Mt. Kenya", ""}) {
     EXPECT_EQ(metres_of(text), "open") << text;
   }
+}
+
+TEST(Elevations, AreDoubtedWhereTheTextGivesALimitOrADirection) {
+  for (const std::string_view text : {">3000 ft", "up to 1200 m", "5000' N. slope"})
+    EXPECT_LT(read_elevation(text).confidence, 0.75) << text;
+  // Short for 1200 to 1800, or running downwards.
+  EXPECT_EQ(read_elevation("1200-800 m").alternatives.size(), 2U);
 }
 
 TEST(Elevations, TellTheCharacters) {
