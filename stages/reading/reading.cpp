@@ -83,11 +83,13 @@ double length_px(const Quad& quad) { return std::hypot(quad[1].x - quad[0].x, qu
 // Smallest angle between two directions, 0..180.
 double apart_deg(double a, double b) { return std::abs(std::remainder(a - b, 360.0)); }
 
-struct Voice {
-  double sum = 0;  // certainty times characters
-
-  void hear(const Candidate& c) { sum += c.certainty * static_cast<double>(c.character_confidence.size()); }
-};
+// How much a line speaks for the direction it was read in. Readers are rarely unsure by their own measure: 0.95 upside-down
+// against 0.99 upright is usual, so certainty counts by its odds.
+double voice_of(const Candidate& c) {
+  if (c.character_confidence.empty()) return 0;
+  const double p = std::clamp(c.certainty, 0.01, 0.9995);
+  return std::max(0.0, std::log(p / (1 - p)));
+}
 
 Reading reading_of(const TextLine& line, Routed routed) {
   Reading reading;
@@ -111,18 +113,18 @@ Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& 
   by_length.resize(std::min(by_length.size(), kVoters));
 
   std::vector<std::optional<Routed>> upright(lines.size()), turned(lines.size());
-  Voice for_upright, for_turned;
+  double for_upright = 0, for_turned = 0;
   for (const std::size_t i : by_length) {
     auto one = read_strip(engines, cut_strip(photo, lines[i], kStripPx), lines[i].kind, true);
     if (!one) return one.failure();
     auto other = read_strip(engines, cut_strip(photo, lines[i], kStripPx, true), lines[i].kind, true);
     if (!other) return other.failure();
-    for_upright.hear(one->candidate);
-    for_turned.hear(other->candidate);
+    for_upright += voice_of(one->candidate) * length_px(lines[i].quad_px);
+    for_turned += voice_of(other->candidate) * length_px(lines[i].quad_px);
     upright[i] = std::move(one).value();
     turned[i] = std::move(other).value();
   }
-  const bool turn = for_turned.sum > for_upright.sum;
+  const bool turn = for_turned > for_upright;
   for (std::size_t k = 0; k < lines.size(); ++k) {
     // Read from the other end, the last line is the first.
     const std::size_t i = turn ? lines.size() - 1 - k : k;
@@ -172,10 +174,7 @@ Result<Reading> read_line(const cv::Mat& picture, Readers& readers, bool languag
     cv::flip(grey, half, -1);
     auto turned = read_strip(readers.engines(), half, std::nullopt, language_model);
     if (!turned) return turned.failure();
-    Voice here, there;
-    here.hear(read->candidate);
-    there.hear(turned->candidate);
-    if (there.sum > here.sum && turned->candidate.certainty > read->candidate.certainty)
+    if (voice_of(turned->candidate) > voice_of(read->candidate))
       return reading_of(turned_half(line), std::move(turned).value());
   }
   return reading_of(line, std::move(read).value());
