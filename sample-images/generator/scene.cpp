@@ -1,0 +1,282 @@
+#include "scene.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "colour.h"
+#include "face.h"
+#include "placing.h"
+#include "props.h"
+
+namespace papillote::samples {
+namespace {
+
+constexpr double kMargin_mm = 14;  // of table drawn beyond the frame
+
+Polygon prop_outline(double width, double height, Point at, double deg) { return moved(turned(rectangle(0, 0, width, height), deg), at); }
+
+Polygon with_parts(const EnvelopePlan& plan) {
+  Polygon all = plan.outline_mm;
+  for (const Damage& d : plan.damages) all.insert(all.end(), d.region_mm.begin(), d.region_mm.end());
+  return convex_hull(all);
+}
+
+double choose_turn(const EnvelopePlan& plan, Random& random) {
+  switch (random.weighted<int>({{0, 45}, {1, 25}, {2, 30}})) {
+    case 0: return -plan.upright_deg + random.normal(0, 5);
+    case 1: return -plan.upright_deg + random.pick({90.0, -90.0, 180.0}) + random.normal(0, 5);
+    default: return random.between(0, 360);
+  }
+}
+
+bool free_of(const Polygon& hull, const std::vector<Polygon>& taken) {
+  return std::none_of(taken.begin(), taken.end(), [&](const Polygon& t) { return overlap(hull, t); });
+}
+
+bool in_frame(const Polygon& hull, const SceneWishes& w, double margin) {
+  const Bounds b = bounds(hull);
+  return b.left > margin && b.top > margin && b.right < w.width_mm - margin && b.bottom < w.height_mm - margin;
+}
+
+void lay_props(Scene& scene, std::vector<Polygon>& taken, Random& random) {
+  const SceneWishes& w = scene.wishes;
+  scene.card_deg = random.normal(0, 1.5) + (random.chance(0.15) ? 180 : 0);
+  const bool left = random.chance(0.6);
+  const bool top = random.chance(0.7);
+  const Point middle{left ? 66.0 : w.width_mm - 66, top ? 41.0 : w.height_mm - 41};
+  scene.card_at_mm = middle + turned(Point{-55, -30}, scene.card_deg);
+  if (w.card) taken.push_back(grown(prop_outline(110, 60, scene.card_at_mm, scene.card_deg), 3));
+  scene.label_deg = random.normal(0, 3);
+  const Point label_middle{left ? w.width_mm - 52 : 52.0, top ? 26.0 : w.height_mm - 26};
+  scene.label_at_mm = label_middle + turned(Point{-40, -15}, scene.label_deg);
+  if (w.label) taken.push_back(grown(prop_outline(80, 30, scene.label_at_mm, scene.label_deg), 3));
+  scene.ruler_deg = random.normal(0, 2);
+  scene.ruler_at_mm = {w.width_mm / 2 - 84, top ? w.height_mm - 32 : 10};
+  if (w.ruler) taken.push_back(grown(prop_outline(168, 22, scene.ruler_at_mm, scene.ruler_deg), 3));
+}
+
+void lay_slip(Scene& scene, Lying& lying, int number, std::vector<Polygon>& taken, Random& random) {
+  if (!random.chance(scene.wishes.slips)) return;
+  for (int attempt = 0; attempt < 40; ++attempt) {
+    const double deg = random.normal(0, 8);
+    const Bounds b = bounds(lying.on_table(lying.plan.outline_mm));
+    const Point at{random.between(b.left - 30, b.right), random.chance(0.5) ? b.bottom + random.between(1, 4) : b.top - random.between(15, 18)};
+    const Polygon hull = prop_outline(30, 14, at, deg);
+    if (!in_frame(hull, scene.wishes, 3) || !free_of(grown(hull, 0.5), taken)) continue;
+    lying.slip = "PLT-" + std::to_string(scene.tin.number) + "-" + std::to_string(1000 + scene.sheet * 50 + number);
+    lying.slip_at_mm = at;
+    lying.slip_deg = deg;
+    lying.slip_data_matrix = random.chance(0.7);
+    taken.push_back(grown(hull, 1));
+    return;
+  }
+}
+
+void lay_sheet(const FontShelf& shelf, Scene& scene, std::vector<Polygon>& taken, const PlanWishes& base, Random& random) {
+  const SceneWishes& w = scene.wishes;
+  int number = 0;
+  for (int i = 0; i < w.envelopes; ++i) {
+    PlanWishes wishes = base;
+    if (random.chance(w.like_table) && wishes.paper_colour) wishes.paper = wishes.paper.value_or(Paper::cream);
+    else wishes.paper_colour.reset();
+    Lying lying{plan_envelope(shelf, scene.tin, w.name + "-" + std::to_string(i + 1), wishes, random.branch()), {}, 0, "", {}, 0, true};
+    const Polygon whole = with_parts(lying.plan);
+    for (int attempt = 0; attempt < 220; ++attempt) {
+      lying.turned_deg = choose_turn(lying.plan, random);
+      lying.at_mm = {random.between(10, w.width_mm - 10), random.between(10, w.height_mm - 10)};
+      const double clear = random.between(2.0, 5.0);
+      if (!in_frame(lying.on_table(whole), w, 5) || !free_of(grown(lying.on_table(whole), clear), taken)) continue;
+      if (random.chance(w.touching) && !scene.envelopes.empty()) {
+        // Pushed towards the nearest neighbour until they touch, or a little beyond.
+        const Lying* nearest = nullptr;
+        for (const Lying& other : scene.envelopes)
+          if (nearest == nullptr || length(other.at_mm - lying.at_mm) < length(nearest->at_mm - lying.at_mm)) nearest = &other;
+        const Point step = unit(nearest->at_mm - lying.at_mm) * 0.25;
+        Lying pushed = lying;
+        for (int k = 0; k < 400; ++k) {
+          pushed.at_mm += step;
+          if (!in_frame(pushed.on_table(whole), w, 5)) break;
+          std::vector<Polygon> others = taken;
+          if (!free_of(pushed.on_table(convex_hull(lying.plan.outline_mm)), others)) {
+            const double beyond = random.chance(0.5) ? -0.3 : random.between(0.0, 2.0);
+            pushed.at_mm += unit(step) * beyond;
+            if (overlap(pushed.on_table(convex_hull(lying.plan.outline_mm)), nearest->on_table(convex_hull(grown(convex_hull(nearest->plan.outline_mm), 0.6)))))
+              lying = pushed;
+            break;
+          }
+        }
+      }
+      taken.push_back(lying.on_table(whole));
+      lay_slip(scene, lying, ++number, taken, random);
+      scene.envelopes.push_back(std::move(lying));
+      break;
+    }
+  }
+}
+
+// Envelopes stand in the tin like cards in a file, leaning back: each covers part of the one behind it.
+void lay_in_tin(const FontShelf& shelf, Scene& scene, const Polygon& opening, PlanWishes wishes, Random& random) {
+  const Bounds b = bounds(opening);
+  wishes.largest_mm = 85;
+  int number = 0;
+  const int columns = 3;
+  for (int column = 0; column < columns; ++column) {
+    const double middle = b.left + b.width() * (column + 0.5) / columns;
+    double y = b.top + 8;
+    while (number < scene.wishes.envelopes) {
+      Lying lying{plan_envelope(shelf, scene.tin, scene.wishes.name + "-" + std::to_string(number + 1), wishes, random.branch()), {}, 0, "", {}, 0, true};
+      lying.turned_deg = -lying.plan.upright_deg + random.normal(0, 6) + (random.chance(0.15) ? 180 : 0);
+      const Bounds own = bounds(turned(lying.plan.outline_mm, lying.turned_deg));
+      if (own.width() > b.width() / columns - 2) continue;
+      lying.at_mm = {middle - own.middle().x + random.normal(0, 2.5), y - own.top};
+      if (bounds(lying.on_table(lying.plan.outline_mm)).bottom > b.bottom - 2) break;
+      y += own.height() * random.between(0.3, 0.95);
+      scene.envelopes.push_back(std::move(lying));
+      ++number;
+    }
+  }
+}
+
+void lay_over(cv::Mat& canvas, const Face& face, const Lying& lying, double ppm, Point canvas_origin, Point light, double lift_mm) {
+  const double rad = lying.turned_deg * CV_PI / 180;
+  const double cosine = std::cos(rad);
+  const double sine = std::sin(rad);
+  const auto to_canvas = [&](Point face_px) {
+    const Point mm = face.plane.origin_mm + face_px / ppm;
+    return (lying.at_mm + turned(mm, lying.turned_deg) - canvas_origin) * ppm;
+  };
+  Polygon corners;
+  for (const Point& p : {Point{0, 0}, Point(face.plane.size.width, 0), Point(face.plane.size.width, face.plane.size.height), Point(0, face.plane.size.height)})
+    corners.push_back(to_canvas(p));
+  const Bounds b = bounds(corners);
+  const int margin = cvRound(9 * ppm);
+  const cv::Rect area = cv::Rect(cvFloor(b.left) - margin, cvFloor(b.top) - margin, cvCeil(b.width()) + 2 * margin, cvCeil(b.height()) + 2 * margin) &
+                        cv::Rect({0, 0}, canvas.size());
+  if (area.empty()) return;
+  const Point origin = to_canvas({0.5, 0.5}) - Point(area.x + 0.5, area.y + 0.5);
+  const cv::Matx23d warp(cosine, -sine, origin.x, sine, cosine, origin.y);
+  cv::Mat colour;
+  cv::Mat alpha;
+  cv::Mat opacity;
+  cv::warpAffine(face.colour, colour, warp, area.size(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  cv::warpAffine(face.alpha, alpha, warp, area.size(), cv::INTER_LINEAR, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::warpAffine(face.opacity, opacity, warp, area.size(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  // Shadows: a narrow dark one where paper meets table, a wide soft one away from the lamp.
+  const auto cast = [&](double away_mm, double blur_mm) {
+    cv::Mat shadow;
+    const cv::Matx23d shift(1, 0, -light.x * away_mm * ppm, 0, 1, -light.y * away_mm * ppm);
+    cv::warpAffine(alpha, shadow, shift, alpha.size(), cv::INTER_LINEAR, cv::BORDER_CONSTANT, cv::Scalar(0));
+    soften(shadow, blur_mm * ppm);
+    return shadow;
+  };
+  const cv::Mat close = cast(0.25 + 0.2 * lift_mm, 0.3);
+  const cv::Mat wide = cast(0.8 + 1.0 * lift_mm, 1.0 + 0.9 * lift_mm);
+  cv::Mat under = canvas(area);
+  for (int y = 0; y < area.height; ++y) {
+    cv::Vec3f* to = under.ptr<cv::Vec3f>(y);
+    for (int x = 0; x < area.width; ++x) {
+      const float a = alpha.at<float>(y, x);
+      const cv::Vec3f table = to[x] * ((1 - 0.42F * close.at<float>(y, x)) * (1 - 0.3F * wide.at<float>(y, x)));
+      const float op = opacity.at<float>(y, x);
+      to[x] = table * (1 - a) + (colour.at<cv::Vec3f>(y, x) * op + to[x] * (0.92F * (1 - op))) * a;
+    }
+  }
+}
+
+void lay_prop(cv::Mat& canvas, const Prop& prop, Point at, double deg, double ppm, Point canvas_origin, Point light) {
+  Face face;
+  face.plane = Plane::around({0, 0, prop.width_mm, prop.height_mm}, 0, ppm);
+  // One pixel of nothing around it, so that its edge is soft when turned.
+  cv::copyMakeBorder(prop.colour, face.colour, 2, 2, 2, 2, cv::BORDER_REPLICATE);
+  face.alpha = cv::Mat::zeros(face.colour.size(), CV_32F);
+  face.alpha(cv::Rect(2, 2, prop.colour.cols, prop.colour.rows)).setTo(1);
+  face.opacity = cv::Mat(face.colour.size(), CV_32F, cv::Scalar(1));
+  face.plane.origin_mm = {-2 / ppm, -2 / ppm};
+  face.plane.size = face.colour.size();
+  Lying lying;
+  lying.at_mm = at;
+  lying.turned_deg = deg;
+  lay_over(canvas, face, lying, ppm, canvas_origin, light, 0.1);
+}
+
+std::string two_digits(int n) { return (n < 10 ? "0" : "") + std::to_string(n); }
+
+Polygon tin_opening(const SceneWishes& w) { return rectangle(26, 24, w.width_mm - 26, w.height_mm - 24); }
+
+}  // namespace
+
+std::string label_code(const Scene& scene) {
+  std::string code = "tin=" + two_digits(scene.tin.number) + ";sheet=" + std::to_string(scene.sheet);
+  if (scene.back) code += ";side=back";
+  return code;
+}
+
+Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin, int sheet, Random random) {
+  Scene scene;
+  scene.wishes = wishes;
+  scene.tin = tin;
+  scene.sheet = sheet;
+  scene.seed = random.next();
+  scene.light = unit(Point{random.normal(0, 1), -std::abs(random.normal(0.8, 0.4))}) * random.between(0.6, 1.2);
+  std::vector<Polygon> taken;
+  PlanWishes plans;
+  plans.damaged = wishes.damaged;
+  plans.paper = wishes.paper;
+  if (wishes.like_table > 0) {
+    Random look{scene.seed};
+    cv::Mat patch = lay_table(wishes.table, {64, 64}, 10, look);
+    const cv::Scalar mean = cv::mean(patch);
+    plans.paper_colour = cv::Vec3f(static_cast<float>(mean[0]), static_cast<float>(mean[1]), static_cast<float>(mean[2]));
+  }
+  if (wishes.open_tin) {
+    lay_in_tin(shelf, scene, tin_opening(wishes), plans, random);
+  } else {
+    lay_props(scene, taken, random);
+    lay_sheet(shelf, scene, taken, plans, random);
+  }
+  scene.camera = Camera::above(wishes.size_px, wishes.width_mm, wishes.height_mm, random);
+  if (wishes.blur_px > 0) scene.camera.blur_px = wishes.blur_px;
+  return scene;
+}
+
+Scene turned_over(const FontShelf& shelf, const Scene& front, const std::string& name, Random random) {
+  Scene scene = front;
+  scene.wishes.name = name;
+  scene.back = true;
+  for (Lying& lying : scene.envelopes) {
+    lying.plan = plan_back(shelf, scene.tin, lying.plan, random.branch());
+    lying.turned_deg = -lying.turned_deg;
+  }
+  scene.camera = Camera::above(front.wishes.size_px, front.wishes.width_mm, front.wishes.height_mm, random);
+  return scene;
+}
+
+cv::Mat take(const FontShelf& shelf, const Scene& scene) {
+  Random random{scene.seed};
+  const SceneWishes& w = scene.wishes;
+  const double ppm = 1.2 * scene.camera.px_per_mm_at({w.width_mm / 2, w.height_mm / 2});
+  const Point origin{-kMargin_mm, -kMargin_mm};
+  const cv::Size size(cvCeil((w.width_mm + 2 * kMargin_mm) * ppm), cvCeil((w.height_mm + 2 * kMargin_mm) * ppm));
+  cv::Mat canvas;
+  if (w.open_tin) {
+    const Bounds b = bounds(tin_opening(w));
+    canvas = lay_tin(size, ppm, cv::Rect(cvRound((b.left - origin.x) * ppm), cvRound((b.top - origin.y) * ppm), cvRound(b.width() * ppm), cvRound(b.height() * ppm)), random);
+  } else {
+    canvas = lay_table(w.table, size, ppm, random);
+    const std::string words = "TIN " + two_digits(scene.tin.number) + " / sheet " + std::to_string(scene.sheet) + (scene.back ? " / back" : "");
+    const std::string period = std::to_string(scene.tin.first_year) + "\u2013" + std::to_string(scene.tin.last_year);
+    if (w.card) lay_prop(canvas, capture_card(shelf, ppm), scene.card_at_mm, scene.card_deg, ppm, origin, scene.light);
+    if (w.label) lay_prop(canvas, sheet_label(shelf, words, period, label_code(scene), ppm), scene.label_at_mm, scene.label_deg, ppm, origin, scene.light);
+    if (w.ruler) lay_prop(canvas, ruler(shelf, 160, ppm), scene.ruler_at_mm, scene.ruler_deg, ppm, origin, scene.light);
+  }
+  for (const Lying& lying : scene.envelopes) {
+    const Face face = draw_face(shelf, lying.plan, ppm, turned(scene.light, -lying.turned_deg));
+    lay_over(canvas, face, lying, ppm, origin, scene.light, w.open_tin ? 2.0 : 0.3 + lying.plan.bulge_mm * 0.4);
+    if (!lying.slip.empty())
+      lay_prop(canvas, identifier_slip(shelf, lying.slip, lying.slip_data_matrix, ppm), lying.slip_at_mm, lying.slip_deg, ppm, origin, scene.light);
+  }
+  return photograph(scene.camera, canvas, origin, ppm, random);
+}
+
+}  // namespace papillote::samples

@@ -1,0 +1,12 @@
+// What is true of a photograph, in the form of the program's JSON export, with more fields of its own.
+#pragma once
+#include <string>
+
+#include "scene.h"
+
+namespace papillote::samples {
+
+// `file` is the photograph's name.
+std::string truth_of(const Scene& scene, const std::string& file);
+
+}  // namespace papillote::samples
