@@ -11,21 +11,45 @@
 namespace papillote::segmentation {
 namespace {
 
+constexpr double kOddShape = 0.1;    // taken off for shapes that envelopes seldom have
 constexpr double kLeastFill = 0.93;  // of a shape by its outline; torn corners and bent edges take some
 
 using Contour = std::vector<cv::Point>;
 
-// Outer outlines of the mask's parts, large enough for an envelope.
-std::vector<Contour> outlines(const cv::Mat& mask, double least_area) {
+struct Part {
+  Contour outline;
+  cv::Mat mask;        // CV_8U of the whole picture; small holes (ink, wings) are filled
+  bool solid = false;  // no larger holes: not a net of lines or a ring
+};
+
+// The mask's parts large enough for an envelope.
+std::vector<Part> parts_of(const cv::Mat& mask, double least_area) {
   std::vector<Contour> contours;
-  cv::findContours(mask, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
-  std::erase_if(contours, [&](const Contour& c) { return cv::contourArea(c) < least_area; });
-  return contours;
+  std::vector<cv::Vec4i> tree;  // next, previous, first child, parent
+  cv::findContours(mask, contours, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+  std::vector<Part> parts;
+  for (std::size_t i = 0; i < contours.size(); ++i) {
+    if (tree[i][3] >= 0) continue;
+    const double area = cv::contourArea(contours[i]);
+    if (area < least_area) continue;
+    Part part{contours[i], cv::Mat::zeros(mask.size(), CV_8U), true};
+    cv::drawContours(part.mask, contours, static_cast<int>(i), cv::Scalar(255), cv::FILLED);
+    double holes = 0;
+    for (int hole = tree[i][2]; hole >= 0; hole = tree[static_cast<std::size_t>(hole)][0]) {
+      const double hole_area = cv::contourArea(contours[static_cast<std::size_t>(hole)]);
+      holes += hole_area;
+      // A larger hole may be table between envelopes.
+      if (hole_area > 0.5 * least_area) cv::drawContours(part.mask, contours, hole, cv::Scalar(0), cv::FILLED);
+    }
+    part.solid = holes < 0.4 * area;
+    parts.push_back(std::move(part));
+  }
+  return parts;
 }
 
-cv::Mat opened(const cv::Mat& mask, int side) {
+cv::Mat changed(const cv::Mat& mask, cv::MorphTypes how, int side) {
   cv::Mat out;
-  cv::morphologyEx(mask, out, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {side, side}));
+  cv::morphologyEx(mask, out, how, cv::getStructuringElement(cv::MORPH_ELLIPSE, {side, side}));
   return out;
 }
 
@@ -38,6 +62,27 @@ bool plausible(const Shape& shape, const SideLimits& limits) {
   // The height of a folded triangle on its longest side is half that side.
   const double least = shape.size() == 3 ? 0.7 * limits.least_px : limits.least_px;
   return std::min(a, b) >= least && std::max(a, b) <= 1.42 * limits.most_px && std::max(a, b) <= kMostSlender * std::min(a, b);
+}
+
+cv::Mat smoothed_lab(const cv::Mat& bgr) {
+  cv::Mat smooth;
+  cv::blur(bgr, smooth, {9, 9});
+  smooth.convertTo(smooth, CV_32F, 1 / 255.0);
+  cv::Mat lab;
+  cv::cvtColor(smooth, lab, cv::COLOR_BGR2Lab);
+  return lab;
+}
+
+// Share of the shape on which the mask is set.
+double share_of(const Shape& shape, const cv::Mat& mask) {
+  const cv::Rect box = cv::boundingRect(std::vector<cv::Point2f>(shape.begin(), shape.end())) & cv::Rect(cv::Point(), mask.size());
+  if (box.empty()) return 0;
+  cv::Mat own = cv::Mat::zeros(box.size(), CV_8U);
+  std::vector<cv::Point> polygon;
+  for (const cv::Point2d& p : shape) polygon.emplace_back(cvRound(p.x) - box.x, cvRound(p.y) - box.y);
+  cv::fillConvexPoly(own, polygon, cv::Scalar(255));
+  const int all = cv::countNonZero(own);
+  return all ? static_cast<double>(cv::countNonZero(own & mask(box))) / all : 0;
 }
 
 // What cannot be reached from the rim of the picture without crossing an edge.
@@ -57,31 +102,49 @@ std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore
   const Difference difference = difference_from_table(bgr, ignore);
   const EdgeMap edges(bgr);
   const std::vector<Segment> segments = straight_edges(bgr, 0.4 * limits.least_px);
+  const cv::Mat colours = smoothed_lab(bgr);
   const double least_area = 0.4 * limits.least_px * limits.least_px;
 
   std::vector<Candidate> candidates;
-  const auto take = [&](const cv::Mat& raw, int level, bool crowded) {
+  // Thin things (rules on a cutting mat, threads, joints of planks) are no part of an envelope.
+  const int thin_px = std::clamp(static_cast<int>(limits.least_px / 7) | 1, 5, 11);
+  const auto take = [&](const cv::Mat& raw, int level, bool crowded, bool joined) {
     cv::Mat mask = raw.clone();
     mask.setTo(0, ignore);
-    mask = opened(mask, 5);
-    for (const Contour& contour : outlines(mask, least_area)) {
-      if (const auto single = fit_single(contour, kLeastFill); single && plausible(single->shape, limits)) {
+    mask = changed(mask, cv::MORPH_OPEN, thin_px);
+    if (joined) mask = changed(mask, cv::MORPH_CLOSE, 2 * thin_px + 1);
+    for (const Part& part : parts_of(mask, least_area)) {
+      const auto single = part.solid ? fit_single(part.outline, kLeastFill) : std::nullopt;
+      bool settled = false;
+      if (single && plausible(single->shape, limits)) {
         const double support = edges.support(single->shape);
-        if (support > 0.4) candidates.push_back({single->shape, 0.5 * single->fill + 0.5 * support, level, true});
-        continue;
+        // Four or five sides at any angle may well be two envelopes.
+        const bool of_the_trade = name_of(single->shape) != "polygon";
+        settled = of_the_trade;
+        if (support > 0.4) 
+          candidates.push_back({single->shape, 0.5 * single->fill + 0.5 * support - (of_the_trade ? 0 : kOddShape), level, true,
+                                edges.weakest_side(single->shape)});
       }
-      if (!crowded) continue;
-      cv::Mat cluster = cv::Mat::zeros(mask.size(), CV_8U);
-      cv::drawContours(cluster, std::vector<Contour>{contour}, 0, cv::Scalar(255), cv::FILLED);
-      for (const Guess& guess : take_apart(cluster, contour, edges, segments, limits))
-        if (plausible(guess.shape, limits)) candidates.push_back({guess.shape, guess.support, level, false});
+      if (settled || !crowded) continue;
+      for (const Guess& guess : take_apart(part.mask, part.outline, edges, segments, colours, limits))
+        if (plausible(guess.shape, limits)) candidates.push_back({guess.shape, guess.support, level, false, guess.proof});
     }
   };
   int level = 0;
-  for (const double threshold : {3.0, 4.0, 5.5, 8.0, 12.0, 18.0, 28.0}) take(difference.any > threshold, level++, threshold == 4 || threshold == 8 || threshold == 18);
+  for (const double threshold : {3.0, 4.0, 5.5, 8.0, 12.0, 18.0, 28.0})
+    take(difference.any > threshold, level++, threshold == 4 || threshold == 8 || threshold == 18, false);
   level = 0;
-  for (const double threshold : {3.0, 4.5, 7.0, 12.0}) take(difference.no_shadow > threshold, level++, threshold == 4.5);
-  take(enclosed(edges, ignore), 0, true);
+  for (const double threshold : {3.0, 4.5, 7.0, 12.0}) take(difference.no_shadow > threshold, level++, threshold == 4.5, false);
+  // Newsprint on a table of its grey: print and table cut the paper to strips, which are joined again.
+  for (const double threshold : {4.0, 10.0}) {
+    cv::Mat joined = changed(difference.any > threshold, cv::MORPH_CLOSE, thin_px);
+    take(joined, level++, true, true);
+  }
+  // Paper of nearly the table's colour shows by its edges all round; but so does a field of a ruled table, which does not
+  // differ from the table at all.
+  take(enclosed(edges, ignore), 0, true, false);
+  const cv::Mat differs = difference.any > 2;
+  std::erase_if(candidates, [&](const Candidate& c) { return share_of(c.shape, differs) < 0.6; });
   return candidates;
 }
 
@@ -94,7 +157,7 @@ std::vector<Candidate> choose(std::vector<Candidate> candidates) {
     double covered = 0;
     std::vector<const Candidate*> inside;
     for (const Candidate& c : candidates)
-      if (c.apart && c.quality > 0.72 && area_of(c.shape) < 0.7 * area && area_of(c.shape) > 0.12 * area &&
+      if (c.proof > 0.6 && c.quality > (c.apart ? 0.72 : 0.8) && area_of(c.shape) < 0.7 * area && area_of(c.shape) > 0.12 * area &&
           overlap_area(c.shape, whole.shape) > 0.9 * area_of(c.shape))
         inside.push_back(&c);
     std::sort(inside.begin(), inside.end(), [](const Candidate* a, const Candidate* b) { return area_of(a->shape) > area_of(b->shape); });

@@ -16,6 +16,7 @@ struct Candidate {
   double quality = 0;  // 0..1
   int level = 0;       // threshold that set it apart from the table, higher = harder
   bool apart = false;  // table all round: a shape of its own, not one of a cluster
+  double proof = 0;    // that its weakest side is an envelope's own and no fold, flap or line of writing, 0..1
 };
 
 // Every plausible envelope on `bgr` (CV_8UC3), at many thresholds, mostly several guesses for one envelope. Pixels where

@@ -17,7 +17,8 @@ struct Ruled {
   double length = 0;
 };
 
-constexpr std::size_t kMostLines = 70;
+constexpr std::size_t kMostLines = 80;
+constexpr std::size_t kMostInnerLines = 40;
 constexpr double kSameAngle = 0.05;     // rad
 constexpr double kSameOffset_px = 2.5;
 
@@ -58,7 +59,8 @@ std::optional<cv::Point2d> meeting(const Ruled& one, const Ruled& other) {
 
 class Judge {
  public:
-  Judge(const cv::Mat& mask, const EdgeMap& edges, const SideLimits& limits) : mask_(mask), edges_(edges), limits_(limits) {}
+  Judge(const cv::Mat& mask, const EdgeMap& edges, const cv::Mat& colours, const SideLimits& limits)
+      : mask_(mask), edges_(edges), colours_(colours), limits_(limits) {}
 
   // Fills `guesses` with the shape when it stands the test. `corners` in order, `lines[i]` carries corner i to i + 1.
   void consider(const std::vector<cv::Point2d>& corners, const std::vector<const Ruled*>& lines, std::vector<Guess>& guesses) const {
@@ -75,25 +77,31 @@ class Judge {
     if (twice < 0) std::reverse(shape.begin(), shape.end());
     double sum = 0;
     double all = 0;
+    double proof = 1;
     for (std::size_t i = 0; i < n; ++i) {
       const cv::Point2d side = shape[(i + 1) % n] - shape[i];
       const double length = cv::norm(side);
       const cv::Point2d along = side / length;
       const cv::Point2d out(along.y, -along.x);
       double borne = 0;
+      double proven = 0;
       double samples = 0;
       for (double t = 2; t < length - 1; t += 3, ++samples) {
         const cv::Point2d p = shape[i] + along * t;
         const bool rim = !inside(p + out * 3.5) && inside(p - out * 3.5);
-        // An edge inside the cluster may be a fold or a flap: it proves less than the rim does.
-        borne += rim ? 1.0 : edges_.runs(p, along) ? 0.8 : 0.0;
+        // An edge inside the cluster between papers of one colour may be a fold or a flap: it proves less.
+        const bool edge = rim || edges_.runs(p, along);
+        const bool sure = rim || (edge && differ(p + out * kBeside_px, p - out * kBeside_px));
+        borne += sure ? 1.0 : edge ? 0.7 : 0.0;
+        proven += sure;
       }
       if (samples == 0 || borne / samples < kLeastSide) return;
       sum += borne, all += samples;
+      proof = std::min(proof, proven / samples);
     }
     const double support = sum / all;
     if (support < kLeastSupport || cover(shape) < kLeastCover) return;
-    guesses.push_back({shape, support});
+    guesses.push_back({shape, support, proof});
   }
 
  private:
@@ -101,6 +109,19 @@ class Judge {
   static constexpr double kLeastSide = 0.45;
   static constexpr double kLeastSupport = 0.72;
   static constexpr double kLeastCover = 0.9;
+
+  static constexpr double kBeside_px = 6;
+
+  // Whether the papers at p and q have different colours.
+  [[nodiscard]] bool differ(const cv::Point2d& p, const cv::Point2d& q) const {
+    const cv::Rect all(cv::Point(), colours_.size());
+    const cv::Point a(cvFloor(p.x), cvFloor(p.y));
+    const cv::Point b(cvFloor(q.x), cvFloor(q.y));
+    if (!all.contains(a) || !all.contains(b)) return true;
+    const cv::Vec3f d = colours_.at<cv::Vec3f>(a) - colours_.at<cv::Vec3f>(b);
+    constexpr double kDifferent = 7;  // in L*a*b*
+    return d.dot(d) > kDifferent * kDifferent;
+  }
 
   [[nodiscard]] bool inside(const cv::Point2d& p) const {
     const cv::Point at(cvFloor(p.x), cvFloor(p.y));
@@ -127,6 +148,7 @@ class Judge {
 
   const cv::Mat& mask_;
   const EdgeMap& edges_;
+  const cv::Mat& colours_;
   const SideLimits& limits_;
 };
 
@@ -172,43 +194,49 @@ void guess_quads(const std::vector<Ruled>& lines, const SideLimits& limits, cons
 }  // namespace
 
 std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>& contour, const EdgeMap& edges,
-                              const std::vector<Segment>& segments, const SideLimits& limits) {
+                              const std::vector<Segment>& segments, const cv::Mat& colours, const SideLimits& limits) {
+  // The rim's own sides first; of the many edges inside (newsprint, writing) only the longest.
   std::vector<Ruled> lines;
-  std::vector<Segment> sides;
   std::vector<cv::Point> polygon;
   cv::approxPolyDP(contour, polygon, 1.8, true);
+  const auto longest_first = [](const Segment& a, const Segment& b) { return cv::norm(a.b - a.a) > cv::norm(b.b - b.a); };
+  std::vector<Segment> sides;
   for (std::size_t i = 0; i < polygon.size(); ++i) {
     const cv::Point2d half(0.5, 0.5);
     const Segment side{cv::Point2d(polygon[i]) + half, cv::Point2d(polygon[(i + 1) % polygon.size()]) + half};
     if (cv::norm(side.b - side.a) >= 0.25 * limits.least_px) sides.push_back(side);
   }
-  cv::Rect box = cv::boundingRect(contour);
-  box -= cv::Point(4, 4), box += cv::Size(8, 8);
-  for (const Segment& s : segments)
-    if (box.contains(cv::Point((s.a + s.b) / 2)) && cv::pointPolygonTest(contour, cv::Point2f((s.a + s.b) / 2), true) > -4) sides.push_back(s);
-  std::sort(sides.begin(), sides.end(), [](const Segment& a, const Segment& b) { return cv::norm(a.b - a.a) > cv::norm(b.b - b.a); });
+  std::sort(sides.begin(), sides.end(), longest_first);
   for (const Segment& s : sides) add_line(lines, s);
-  std::sort(lines.begin(), lines.end(), [](const Ruled& a, const Ruled& b) { return a.length > b.length; });
   lines.resize(std::min(lines.size(), kMostLines));
 
-  const Judge judge(mask, edges, limits);
+  std::vector<Segment> inner;
+  const cv::Rect box = cv::boundingRect(contour);
+  for (const Segment& s : segments) {
+    const cv::Point2d middle = (s.a + s.b) / 2;
+    if (box.contains(cv::Point(middle)) && cv::pointPolygonTest(contour, cv::Point2f(middle), false) > 0) inner.push_back(s);
+  }
+  std::sort(inner.begin(), inner.end(), longest_first);
+  const std::size_t most = lines.size() + kMostInnerLines;
+  for (const Segment& s : inner)
+    if (lines.size() < most) add_line(lines, s);
+
+  const Judge judge(mask, edges, colours, limits);
   std::vector<Guess> guesses;
   guess_triangles(lines, judge, guesses);
   guess_quads(lines, limits, judge, guesses);
 
-  // A larger shape as well borne out as a smaller one explains more: folds and flaps make smaller ones.
-  const auto worth = [&](const Guess& g) { return g.support + 0.06 * std::log2(area_of(g.shape) / (limits.least_px * limits.least_px)); };
-  std::sort(guesses.begin(), guesses.end(), [&](const Guess& a, const Guess& b) { return worth(a) > worth(b); });
-  constexpr double kMostOverlap = 0.2;
-  std::vector<Guess> chosen;
+  std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.support > b.support; });
+  std::vector<Guess> distinct;
   for (const Guess& guess : guesses) {
     const double area = area_of(guess.shape);
-    const bool free = std::all_of(chosen.begin(), chosen.end(), [&](const Guess& c) {
-      return overlap_area(c.shape, guess.shape) <= kMostOverlap * std::min(area, area_of(c.shape));
+    const bool known = std::any_of(distinct.begin(), distinct.end(), [&](const Guess& d) {
+      const double common = overlap_area(d.shape, guess.shape);
+      return common > 0.85 * (area + area_of(d.shape) - common);
     });
-    if (free) chosen.push_back(guess);
+    if (!known) distinct.push_back(guess);
   }
-  return chosen;
+  return distinct;
 }
 
 }  // namespace papillote::segmentation

@@ -23,10 +23,12 @@ struct SideLimits {
 struct Guess {
   Shape shape;
   double support = 0;  // share of the outline borne out, 0..1
+  double proof = 0;    // of the side with least: share that no fold or flap can feign (rim, or another colour beyond)
 };
 
 // `mask` (CV_8U) is not zero on the cluster; `segments` are straight edges of the whole picture.
+// `colours` (CV_32FC3, L*a*b*) is smoothed over writing and print, to tell paper from paper.
 [[nodiscard]] std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>& contour, const EdgeMap& edges,
-                                            const std::vector<Segment>& segments, const SideLimits& limits);
+                                            const std::vector<Segment>& segments, const cv::Mat& colours, const SideLimits& limits);
 
 }  // namespace papillote::segmentation

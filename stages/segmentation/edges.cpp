@@ -71,19 +71,32 @@ cv::Mat EdgeMap::any() const {
   return all;
 }
 
+std::pair<int, int> EdgeMap::along(const cv::Point2d& a, const cv::Point2d& b) const {
+  const cv::Point2d side = b - a;
+  const double length = cv::norm(side);
+  int seen = 0;
+  int all = 0;
+  for (double t = 1; t < length; t += 2, ++all) seen += runs(a + side * (t / length), side / length);
+  return {seen, all};
+}
+
 double EdgeMap::support(const Shape& shape) const {
   int seen = 0;
   int all = 0;
   for (std::size_t i = 0; i < shape.size(); ++i) {
-    const cv::Point2d side = shape[(i + 1) % shape.size()] - shape[i];
-    const double length = cv::norm(side);
-    if (length < 1) continue;
-    for (double t = 1; t < length; t += 2) {
-      seen += runs(shape[i] + side * (t / length), side / length);
-      ++all;
-    }
+    const auto [on_edge, of] = along(shape[i], shape[(i + 1) % shape.size()]);
+    seen += on_edge, all += of;
   }
   return all ? static_cast<double>(seen) / all : 0;
+}
+
+double EdgeMap::weakest_side(const Shape& shape) const {
+  double least = 1;
+  for (std::size_t i = 0; i < shape.size(); ++i) {
+    const auto [on_edge, of] = along(shape[i], shape[(i + 1) % shape.size()]);
+    least = std::min(least, of ? static_cast<double>(on_edge) / of : 1.0);
+  }
+  return least;
 }
 
 std::vector<Segment> straight_edges(const cv::Mat& bgr, double least_px) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <utility>
 #include <vector>
 
 #include <opencv2/core.hpp>
@@ -24,8 +25,13 @@ class EdgeMap {
 
   // Share of the shape's outline that lies on edges.
   [[nodiscard]] double support(const Shape& shape) const;
+  // The same for the side that has least of it.
+  [[nodiscard]] double weakest_side(const Shape& shape) const;
 
  private:
+  // Of a - b, every other pixel: how many lie on an edge, of how many.
+  [[nodiscard]] std::pair<int, int> along(const cv::Point2d& a, const cv::Point2d& b) const;
+
   static constexpr int kDirections = 12;
   std::array<cv::Mat, kDirections> near_;  // CV_8U, not zero near an edge of that direction
 };

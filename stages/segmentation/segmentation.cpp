@@ -117,13 +117,14 @@ Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo& photo, const Ca
     if (calibration.px_per_mm) {
       limits = {options.least_side_mm * *calibration.px_per_mm * scale, options.most_side_mm * *calibration.px_per_mm * scale};
     } else {
-      // Without a scale: between an eighteenth and nine tenths of the photograph's longer side.
-      limits = {std::max(small.cols, small.rows) / 18.0, std::max(small.cols, small.rows) * 0.9};
+      // Without a scale: between a twenty-eighth and nine tenths of the photograph's longer side.
+      limits = {std::max(small.cols, small.rows) / 28.0, std::max(small.cols, small.rows) * 0.9};
     }
     limits.least_px = std::max(limits.least_px, 16.0);
 
     cv::Mat ignore = cv::Mat::zeros(small.size(), CV_8U);
-    if (calibration.card_px) fill(ignore, shape_of(*calibration.card_px, scale), 0.02 * small.cols);
+    constexpr double kCardMargin_mm = 1.5;  // its shadow
+    if (calibration.card_px) fill(ignore, shape_of(*calibration.card_px, scale), kCardMargin_mm * calibration.px_per_mm.value_or(0) * scale);
 
     std::array<cv::Mat, 3> channels;
     cv::split(image.bgr, channels.data());
