@@ -228,22 +228,29 @@ class Envelope {
     return claim;
   }
 
+  // What no other parser has claimed is the place.
   [[nodiscard]] std::optional<Claim<Place>> place(const Gazetteer* gazetteer, const PlaceHint& hint) const {
-    constexpr std::string_view kNotAName = " \n|.,;:-()";
-    const auto first = best_.rest.find_first_not_of(kNotAName);
-    if (first == std::string::npos) return std::nullopt;
-    const auto last = best_.rest.find_last_not_of(kNotAName) + 1;
-    Claim<Place> claim;
+    Claim<Place> unclaimed;
+    constexpr std::string_view kNotAName = " .,;:-()";
+    for (std::size_t begin = 0; begin < best_.rest.size();) {
+      const std::size_t stop = std::min(best_.rest.find_first_of("|\n", begin), best_.rest.size());
+      const std::size_t first = best_.rest.find_first_not_of(kNotAName, begin);
+      if (first < stop) {
+        const std::size_t last = best_.rest.find_last_not_of(kNotAName, stop - 1) + 1;
+        unclaimed.verbatim += (unclaimed.verbatim.empty() ? "" : "\n") + joined_.text.substr(first, last - first);
+        for (const auto& part : joined_.evidence(first, last)) unclaimed.evidence.push_back(part);
+      }
+      begin = stop + 1;
+    }
+    if (unclaimed.evidence.empty()) return std::nullopt;
     if (!gazetteer) {
-      claim.verbatim = joined_.text.substr(first, last - first);
-      claim.evidence = joined_.evidence(first, last);
-      claim.reasons.push_back("No gazetteer is installed, so the place is left open.");
-      return claim;
+      unclaimed.reasons.push_back("No gazetteer is installed, so the place is left open.");
+      return unclaimed;
     }
     std::vector<TextCandidate> texts{{best_.rest, 1}};
     for (const auto& other : others_) texts.push_back({other.facts.rest, other.text.confidence});
     const PlaceReading reading = read_place(texts, *gazetteer, hint);
-    claim = reading.claim;
+    Claim<Place> claim = reading.claim;
     if (reading.text > 0) {
       const int line = others_[reading.text - 1].text.line;
       claim.evidence = whole_line(line);
@@ -252,9 +259,8 @@ class Envelope {
       return claim;
     }
     const bool named = reading.begin < reading.end;
-    const std::size_t begin = named ? reading.begin : first, end = named ? reading.end : last;
-    claim.verbatim = joined_.text.substr(begin, end - begin);
-    claim.evidence = joined_.evidence(begin, end);
+    claim.verbatim = named ? joined_.text.substr(reading.begin, reading.end - reading.begin) : unclaimed.verbatim;
+    claim.evidence = named ? joined_.evidence(reading.begin, reading.end) : unclaimed.evidence;
     if (claim.value) claim.confidence *= reader_confidence(annotation_, claim.evidence);
     return claim;
   }

@@ -47,6 +47,7 @@ TEST(Interpretation, TellsWhichCharactersEachClaimRestsOn) {
   ASSERT_TRUE(facts.place);
   EXPECT_FALSE(facts.place->value);
   EXPECT_EQ(facts.place->verbatim, "Mt. Kina Balu");
+  EXPECT_EQ(facts.place->evidence, (std::vector<Evidence>{{1, 0, 13}}));
 }
 
 TEST(Interpretation, ReadsADateOverTheEndOfALine) {
