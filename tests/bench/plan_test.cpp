@@ -1,10 +1,14 @@
 // Bench plans: figures against published tables, and what no plan may do whatever is asked of it.
 #include "pipeline/bench/plan.h"
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <random>
 #include <set>
+
+#include "pipeline/bench/plan_sheet.h"
+#include "printed.h"
 
 namespace papillote::bench {
 namespace {
@@ -184,6 +188,33 @@ TEST(Plan, RefusesWhatCannotBeDone) {
   hurried.bench_minutes_a_day = 10;
   hurried.minutes_to_set = 20;
   EXPECT_EQ(plan_bench({item("a", Outcome::set, 60)}, hurried, {}, kMonday).failure().kind, "no_time");
+}
+
+TEST(PlanSheet, SaysDayByDayWhatToDoAndOnWhatItRests) {
+  const auto plan = plan_bench({item("a", Outcome::set, 60, "7"), item("b", Outcome::repaper, 60), item("c", Outcome::set, std::nullopt)}, {},
+                               {}, kMonday);
+  ASSERT_TRUE(plan.ok());
+  const std::string words = printed::words(plan_pdf(*plan, {}, "2026-11-25T08:30:00Z"));
+  for (const char* expected :
+       {"Mon 2026-11-23", "Batch 1: 1 medium into the chamber, from tin 7", "Wed 2026-11-25", "1 × 3–5 mm, pins 2", "Wed 2026-12-09",
+        "off the boards if dry", "Repaper 1", "not planned: c", "pins, size 2", "36 mm", "Relaxing agents and solvents", "safety data sheet", "arsenic",
+        "medium.relaxing_hours", "K. Philip, leps list, 2000", "old envelope or its picture"})
+    EXPECT_THAT(words, ::testing::HasSubstr(expected));
+  EXPECT_EQ(plan_csv(*plan), "id,outcome,batch,size,into_chamber,on_board,off_board\r\n"
+                             "a,set,1,medium,2026-11-23,2026-11-25,2026-12-09\r\n"
+                             "b,repaper,,,2026-11-23,,\r\n"
+                             "c,to measure,,,,,\r\n");
+}
+
+TEST(PlanSheet, IsWholeWhenEmptyAndWhenLong) {
+  EXPECT_THAT(printed::words(plan_pdf(*plan_bench({}, {}, {}, kMonday), {}, "2026-11-25T08:30:00Z")), ::testing::HasSubstr("0 to relax"));
+  std::vector<BenchItem> items;
+  for (int k = 0; k < 1500; ++k) items.push_back(item("id" + std::to_string(k), Outcome::set, 100, std::to_string(k % 60)));
+  const auto plan = plan_bench(items, {}, {}, kMonday);
+  ASSERT_TRUE(plan.ok());
+  const std::string words = printed::words(plan_pdf(*plan, {}, "2026-11-25T08:30:00Z"));
+  for (const Batch& batch : plan->batches)
+    EXPECT_THAT(words, ::testing::HasSubstr("Batch " + std::to_string(batch.number) + ": off the boards"));
 }
 
 // Whatever is asked, nothing is planned twice, forgotten, or in two places.
