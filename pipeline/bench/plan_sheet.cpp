@@ -49,10 +49,10 @@ std::map<sys_days, std::vector<std::string>> calendar_of(const Plan& plan, const
     calendar[batch.on_board].push_back(fmt::format("Batch {}: set {} {} on boards {}, pins {}, if they give", batch.number, batch.ids.size(),
                                                    size_words(batch.size), board_words(batch.boards), pin));
     for (const sys_days look : batch.looks)
-      calendar[look].push_back(fmt::format("Batch {}: look; out of the paper only what gives; watch for mould", batch.number));
+      calendar[look].push_back(fmt::format("Batch {}: look in; force nothing, watch for mould", batch.number));
     calendar[batch.into_chamber].push_back(
-        fmt::format("Batch {}: {} {} into the chamber, from tin{} {}", batch.number, batch.ids.size(), size_words(batch.size),
-                    batch.tins.size() == 1 ? "" : "s", fmt::join(batch.tins, ", ")));
+        fmt::format("Batch {}: {} {} into the chamber, from tin{} {}; out of the paper after {:g} h if it gives", batch.number, batch.ids.size(),
+                    size_words(batch.size), batch.tins.size() == 1 ? "" : "s", fmt::join(batch.tins, ", "), settings.out_of_paper_hours));
   }
   for (const RepaperDay& day : plan.repaper)
     calendar[day.day].push_back(fmt::format("Repaper {}: new envelope, printed label, the old envelope or its picture kept with it", day.ids.size()));

@@ -191,7 +191,10 @@ std::function<ExitCode()> setup(CLI::App& command) {
   command.add_option("--shift", asked->shifts, "Batch=day: not before this day; may be repeated.");
   command.add_option("--chambers", equipment.chambers, "Relaxing chambers.")->check(CLI::Range(0, 100))->capture_default_str();
   command.add_option("--chamber-cm2", equipment.chamber_cm2, "Area of one layer in one chamber.")->check(CLI::Range(1.0, 1e6))->capture_default_str();
-  command.add_option("--boards", equipment.boards, "Setting boards of groove 2-3, 3-5, 6-8 and 9-12 mm.")->delimiter(',')->capture_default_str();
+  command.add_option("--boards", equipment.boards, "Setting boards of groove 2-3, 3-5, 6-8 and 9-12 mm.")
+      ->delimiter(',')
+      ->check(CLI::Range(0, 1000))
+      ->capture_default_str();
   command.add_option("--tray-width-mm", equipment.tray_width_mm, "Smallest unit tray, inside.")->check(CLI::Range(5.0, 1000.0))->capture_default_str();
   command.add_option("--tray-depth-mm", equipment.tray_depth_mm, "Smallest unit tray, inside.")->check(CLI::Range(5.0, 1000.0))->capture_default_str();
   command.add_option("--drawer-width-mm", equipment.drawer_width_mm, "Drawer, inside.")->check(CLI::Range(50.0, 3000.0))->capture_default_str();
