@@ -172,13 +172,12 @@ void draw_entry(Flow& flow, const PickEntry& entry) {
   write(page, {kMarginMm + Row::kText, y}, Row::kTextWidth, text);
   write(page, {kMarginMm + Row::kWhy, y}, Row::kWhyWidth, why);
 
-  constexpr double kCodeMm = 9;
   const std::string& name = entry.catalogue_number.empty() ? entry.id : entry.catalogue_number;
-  const double code_x = kMarginMm + kWidth - kCodeMm;
   double below = y;
   if (const auto code = data_matrix(name); code.ok()) {
-    const double module = kCodeMm / std::max(code->columns, code->rows);
-    draw(page, {code_x, y}, *code, module);
+    constexpr double kModule = 0.42;
+    const double module = std::min(kModule, (kWidth - Row::kCode) / code->columns);
+    draw(page, {kMarginMm + kWidth - code->width(module), y}, *code, module);
     below += code->height(module) + 1;
   }
   const double name_width = kWidth - Row::kCode;

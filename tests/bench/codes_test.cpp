@@ -58,6 +58,15 @@ TEST(Slips, ReadBackAsTheyWereAsked) {
   for (const std::string& number : *numbers) EXPECT_TRUE(is_checked(number));
 }
 
+TEST(Slips, ReadBackWhateverShapeTheCodeTakes) {
+  std::vector<std::string> numbers;
+  for (const char* prefix : {"A", "BOX", "MUSEUM", "MUSEUM-B", "LONG.PREFIX-"})
+    for (const int digits : {4, 8}) numbers.push_back(catalogue_numbers(prefix, 7, 1, digits)->front());
+  const auto pdf = slips_pdf(numbers, kMade);
+  ASSERT_TRUE(pdf.ok());
+  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::DataMatrix), UnorderedElementsAreArray(numbers));
+}
+
 TEST(Slips, RefusesWhatCannotBePrinted) {
   EXPECT_EQ(catalogue_numbers("Ü", 1, 1, 6).failure().kind, "not_a_number");
   EXPECT_EQ(catalogue_numbers("A", 1, 0, 6).failure().kind, "nothing_to_print");
