@@ -9,6 +9,8 @@
 namespace papillote::lines {
 namespace {
 
+#include "stages/lines/kind_weights.inc"
+
 struct Mark {
   double u0 = 1e18, u1 = -1e18, v0 = 1e18, v1 = -1e18, ink = 0;
 };
@@ -63,7 +65,29 @@ double pitch_regularity(const InkLine& line, const Axes& axes, double px_per_mm)
   return best;
 }
 
+// Strokes met along the middle of the line, on the average of three rows.
+double crossings_of(const InkLine& line, const Axes& axes) {
+  const int columns = static_cast<int>(line.length()) + 1;
+  cv::Mat rows = cv::Mat::zeros(3, columns, CV_8U);
+  for (const cv::Point& p : line.ink) {
+    const double v = (axes.v(p) - line.v0) / line.height();
+    const int row = static_cast<int>(std::lround((v - 0.35) / 0.15));
+    if (row < 0 || row > 2 || std::abs(v - 0.35 - 0.15 * row) > 0.04) continue;
+    rows.at<std::uint8_t>(row, std::clamp(static_cast<int>(axes.u(p) - line.u0), 0, columns - 1)) = 1;
+  }
+  int crossings = 0;
+  for (int y = 0; y < rows.rows; ++y)
+    for (int x = 1; x < columns; ++x) crossings += rows.at<std::uint8_t>(y, x) != 0 && rows.at<std::uint8_t>(y, x - 1) == 0 ? 1 : 0;
+  return crossings / 3.0;
+}
+
 }  // namespace
+
+std::array<double, Traits::kCount> Traits::values() const {
+  const auto log = [](double x) { return std::log(std::max(1e-2, x)); };
+  return {log(height_mm), log(slimness), filled * 4,    std::min(crossings, 4.0) / 2, log(marks + 0.05), joined,   ragged_foot * 5,
+          even_height,    even_pitch * 2, log(stroke_mm), stroke_spread * 2,           colour * 4,        contrast * 2, edge_mm / 5};
+}
 
 Traits traits_of(const InkLine& line, const InkMap& map) {
   const Axes axes(line.along_deg);
@@ -72,7 +96,10 @@ Traits traits_of(const InkLine& line, const InkMap& map) {
   Traits t;
   t.height_mm = line.height() / map.px_per_mm;
   if (marks.empty() || line.height() <= 0) return t;
-  t.marks_per_height = static_cast<double>(marks.size()) / std::max(1.0, line.length() / line.height());
+  t.slimness = line.length() / line.height();
+  t.filled = static_cast<double>(line.ink.size()) / (line.length() * line.height());
+  t.marks = static_cast<double>(marks.size()) / std::max(1.0, t.slimness);
+  t.crossings = crossings_of(line, axes) / std::max(1.0, t.slimness);
 
   double ink = 0, joined = 0;
   std::vector<double> heights, feet;
@@ -96,8 +123,11 @@ Traits traits_of(const InkLine& line, const InkMap& map) {
 
   cv::Mat distance;
   cv::distanceTransform(picture, distance, cv::DIST_L2, 3);
-  // Mean distance to the edge is a quarter of a stroke's thickness.
-  t.stroke_mm = 4 * (cv::sum(distance)[0] / static_cast<double>(line.ink.size()) - 0.5) / map.px_per_mm;
+  cv::Scalar mean, deviation;
+  cv::meanStdDev(distance, mean, deviation, picture);
+  // The mean distance to the edge is a quarter of a stroke's thickness.
+  t.stroke_mm = 4 * std::max(0.1, mean[0] - 0.5) / map.px_per_mm;
+  t.stroke_spread = deviation[0] / std::max(0.5, mean[0]);
 
   double colour = 0, contrast = 0;
   for (const cv::Point& p : line.ink) {
@@ -108,15 +138,35 @@ Traits traits_of(const InkLine& line, const InkMap& map) {
   }
   t.colour = contrast > 0 ? colour / contrast : 0;
   t.contrast = contrast / static_cast<double>(line.ink.size());
+
+  constexpr double kFar_mm = 10;
+  cv::Mat to_border;
+  const cv::Rect near = (cv::boundingRect(line.ink) + cv::Size(2, 2)) & cv::Rect(cv::Point(), map.inside.size());
+  const int reach = static_cast<int>(kFar_mm * map.px_per_mm);
+  const cv::Rect wide = cv::Rect(near.x - reach, near.y - reach, near.width + 2 * reach, near.height + 2 * reach) &
+                        cv::Rect(cv::Point(), map.inside.size());
+  cv::distanceTransform(map.inside(wide), to_border, cv::DIST_L2, 3);
+  double edge = kFar_mm;
+  for (const cv::Point& p : line.ink) edge = std::min(edge, static_cast<double>(to_border.at<float>(p - wide.tl())) / map.px_per_mm);
+  t.edge_mm = edge;
   return t;
 }
 
-KindGuess guess_kind(const Traits& t) {
-  const bool separate = t.joined < 0.95 && t.ragged_foot < 0.12;
-  if (!separate) return {LineKind::handwritten, 0.8};
-  if (t.even_pitch > 0.35) return {LineKind::typed, 0.7};
-  if (t.even_height > 0.6) return {LineKind::stamped, 0.5};
-  return {LineKind::printed, 0.5};
+KindGuess guess_kind(const Traits& traits) {
+  const auto values = traits.values();
+  std::array<double, kHidden> hidden{};
+  for (std::size_t h = 0; h < kHidden; ++h) {
+    double sum = kFirstBias[h];
+    for (std::size_t i = 0; i < values.size(); ++i) sum += kFirst[h][i] * (values[i] - kMean[i]) / kDeviation[i];
+    hidden[h] = std::tanh(sum);
+  }
+  std::array<double, 5> odds{};
+  for (std::size_t k = 0; k < odds.size(); ++k)
+    odds[k] = std::exp(kSecondBias[k] + std::inner_product(hidden.begin(), hidden.end(), kSecond[k].begin(), 0.0));
+  constexpr std::array kKinds{LineKind::handwritten, LineKind::typed, LineKind::printed, LineKind::stamped};  // then: no writing
+  const double writing = std::accumulate(odds.begin(), odds.begin() + kKinds.size(), 0.0);
+  const auto best = std::max_element(odds.begin(), odds.begin() + kKinds.size());
+  return {kKinds[static_cast<std::size_t>(best - odds.begin())], *best / writing, writing / (writing + odds.back())};
 }
 
 }  // namespace papillote::lines
