@@ -110,6 +110,15 @@ std::optional<std::filesystem::path> file_of(Store& store, const std::string& pa
   });
 }
 
+std::optional<std::int64_t> key_of_photograph(Store& store, const std::string& path) {
+  return with_database(store, [&](SQLite::Database& database) -> std::optional<std::int64_t> {
+    SQLite::Statement find(database, "SELECT key FROM photograph WHERE path = ? ORDER BY missing, key");
+    find.bind(1, path);
+    if (!find.executeStep()) return std::nullopt;
+    return find.getColumn(0).getInt64();
+  });
+}
+
 std::vector<StandingFailure> standing_failures(Store& store) {
   return with_database(store, [&](SQLite::Database& database) {
     std::vector<StandingFailure> failures;

@@ -49,6 +49,9 @@ void settle_missing(Store&, const std::string& folder, const std::vector<std::st
 // Where the photograph's file lies, absolute; nothing when the path is not known.
 [[nodiscard]] std::optional<std::filesystem::path> file_of(Store&, const std::string& path);
 
+// The row of a photograph by its path.
+[[nodiscard]] std::optional<std::int64_t> key_of_photograph(Store&, const std::string& path);
+
 struct StandingFailure {
   std::string path;
   Failure failure;

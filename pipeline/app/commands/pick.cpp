@@ -1,17 +1,18 @@
 // papillote pick: from a question to a printed list that opens each tin once.
+#include "pipeline/bench/pick.h"
+
+#include <fmt/format.h>
+
 #include <cstdlib>
 #include <filesystem>
 #include <iostream>
 #include <memory>
-
-#include <fmt/format.h>
 
 #include "pipeline/app/clock.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/photo_pixels.h"
 #include "pipeline/app/question.h"
 #include "pipeline/app/trouble.h"
-#include "pipeline/bench/pick.h"
 #include "pipeline/bench/save.h"
 #include "pipeline/store/movements.h"
 
@@ -35,13 +36,15 @@ ExitCode pick_from(store::Store& store, const PickAsked& asked) {
   }
   question->limit = asked.limit;
   question->order = asked.limit > 0 ? store::Order::priority : store::Order::shelf;
-  const std::vector<bench::PickEntry> entries = bench::picked_from(store, store::search(store, *question).hits, photo_pixels(store));
+  const std::vector<bench::PickEntry> entries =
+      bench::picked_from(store, store::search(store, *question).hits, photo_pixels(store));
 
   const std::string made = now_utc();
   const bench::PickHead head{words_of(asked.filters), asked.who, made};
   std::filesystem::path table = asked.output;
   table.replace_extension(".csv");
-  if (const auto saved = bench::save(asked.output, bench::pick_list_pdf(entries, head)); !saved.ok()) return said(saved.failure());
+  if (const auto saved = bench::save(asked.output, bench::pick_list_pdf(entries, head)); !saved.ok())
+    return said(saved.failure());
   if (const auto saved = bench::save(table, bench::pick_list_csv(entries)); !saved.ok()) return said(saved.failure());
 
   const std::vector<store::Movement> movements = bench::movements_for(entries, asked.who, made, head.asked);
@@ -50,8 +53,8 @@ ExitCode pick_from(store::Store& store, const PickAsked& asked) {
 
   const std::size_t out = entries.size() - movements.size();
   std::cout << fmt::format("{}\n{}\n", asked.output, table.string());
-  std::cerr << fmt::format("{} envelopes on the list, {} recorded as picked{}.\n", entries.size(), asked.dry_run ? 0 : movements.size(),
-                           out > 0 ? fmt::format(", {} not in their tins", out) : "");
+  std::cerr << fmt::format("{} envelopes on the list, {} recorded as picked{}.\n", entries.size(),
+                           asked.dry_run ? 0 : movements.size(), out > 0 ? fmt::format(", {} not in their tins", out) : "");
   return kAllDone;
 }
 

@@ -1,4 +1,6 @@
 // papillote plan: from a question to a bench plan with its calendar.
+#include <fmt/format.h>
+
 #include <charconv>
 #include <chrono>
 #include <filesystem>
@@ -7,8 +9,6 @@
 #include <iterator>
 #include <map>
 #include <memory>
-
-#include <fmt/format.h>
 
 #include "pipeline/app/clock.h"
 #include "pipeline/app/command.h"
@@ -45,7 +45,8 @@ Result<std::string> text_of(const std::string& file) {
 Result<std::chrono::sys_days> day_in(const std::string& text) {
   const auto edtf = interpretation::parse_edtf(text);
   const auto bounds = edtf ? interpretation::day_bounds(*edtf) : interpretation::DayBounds{};
-  if (!bounds.first || bounds.first != bounds.last) return wrong(fmt::format("\"{}\" is no day.", text), "Write it as 2026-11-25.");
+  if (!bounds.first || bounds.first != bounds.last)
+    return wrong(fmt::format("\"{}\" is no day.", text), "Write it as 2026-11-25.");
   return *bounds.first;
 }
 
@@ -56,7 +57,8 @@ Result<std::map<int, std::chrono::sys_days>> shifts_in(const std::vector<std::st
     int number = 0;
     const auto [end, error] = std::from_chars(text.data(), text.data() + std::min(equals, text.size()), number);
     if (equals == std::string::npos || error != std::errc{} || end != text.data() + equals)
-      return wrong(fmt::format("\"{}\" shifts no batch.", text), "Write the number of the batch and its first day, as in 3=2026-12-07.");
+      return wrong(fmt::format("\"{}\" shifts no batch.", text),
+                   "Write the number of the batch and its first day, as in 3=2026-12-07.");
     const auto day = day_in(text.substr(equals + 1));
     if (!day.ok()) return day.failure();
     shifts[number] = *day;
@@ -87,13 +89,15 @@ Result<std::map<std::string, Choice>> choices_in(const std::string& file) {
     const std::size_t second = row.find(',', first == std::string::npos ? first : first + 1);
     const auto outcome = first == std::string::npos ? outcomes.end() : outcomes.find(row.substr(first + 1, second - first - 1));
     if (outcome == outcomes.end())
-      return wrong(fmt::format("{}, line {}: no outcome.", file, line), "Write an identity and set, repaper or later, as in K3V7Q2M9X1A,set.");
+      return wrong(fmt::format("{}, line {}: no outcome.", file, line),
+                   "Write an identity and set, repaper or later, as in K3V7Q2M9X1A,set.");
     Choice choice{outcome->second, std::nullopt};
     if (second != std::string::npos && second + 1 < row.size()) {
       double width = 0;
       const auto [stop, error] = std::from_chars(row.data() + second + 1, row.data() + row.size(), width);
       if (error != std::errc{} || stop != row.data() + row.size() || !(width > 0 && width < 100))
-        return wrong(fmt::format("{}, line {}: no width of a body in mm.", file, line), "Write a number such as 4.5, or nothing.");
+        return wrong(fmt::format("{}, line {}: no width of a body in mm.", file, line),
+                     "Write a number such as 4.5, or nothing.");
       choice.body_width_mm = width;
     }
     choices[row.substr(0, first)] = choice;
@@ -114,7 +118,8 @@ Result<std::vector<bench::BenchItem>> items_of(store::Store& store, const PlanAs
   }
   std::vector<bench::BenchItem> items;
   for (const store::Hit& hit : store::search(store, *question).hits) {
-    bench::BenchItem item{hit.id, hit.tin, hit.taxon.empty() ? hit.tin : hit.taxon, bench::Outcome::set, std::nullopt, std::nullopt};
+    bench::BenchItem item{hit.id,       hit.tin,     hit.taxon.empty() ? hit.tin : hit.taxon, bench::Outcome::set,
+                          std::nullopt, std::nullopt};
     if (choices) {
       const auto choice = choices->find(hit.id);
       item.outcome = choice == choices->end() ? bench::Outcome::later : choice->second.outcome;
@@ -167,7 +172,8 @@ ExitCode run(const PlanAsked& asked) {
     return kAllDone;
   }
   if (asked.collection.empty() || std::filesystem::path(asked.output).extension() != ".pdf")
-    return refused(wrong("A plan needs --collection and -o with a name that ends in .pdf.", "The table is written beside it as .csv."));
+    return refused(
+        wrong("A plan needs --collection and -o with a name that ends in .pdf.", "The table is written beside it as .csv."));
   auto store = store::Store::open(asked.collection, store::Access::read);
   if (!store.ok()) return said(store.failure());
   try {
@@ -184,21 +190,32 @@ std::function<ExitCode()> setup(CLI::App& command) {
   add_filters(command, asked->filters);
   command.add_option("--collection", asked->collection, "Folder that holds the index.");
   command.add_option("-o,--output", asked->output, "PDF to write; the table goes beside it as .csv.");
-  command.add_option("--choices", asked->choices, "CSV of id,outcome[,body width in mm]: set, repaper or later; what it leaves out is left for later.");
+  command.add_option("--choices", asked->choices,
+                     "CSV of id,outcome[,body width in mm]: set, repaper or later; what it leaves out is left for later.");
   command.add_option("--settings", asked->settings, "CSV of figures to use instead of the printed ones; see --print-settings.");
   command.add_flag("--print-settings", asked->print_settings, "Print all figures with their sources, as CSV, and stop.");
   command.add_option("--start", asked->start, "First day (default: today).");
   command.add_option("--shift", asked->shifts, "Batch=day: not before this day; may be repeated.");
   command.add_option("--chambers", equipment.chambers, "Relaxing chambers.")->check(CLI::Range(0, 100))->capture_default_str();
-  command.add_option("--chamber-cm2", equipment.chamber_cm2, "Area of one layer in one chamber.")->check(CLI::Range(1.0, 1e6))->capture_default_str();
+  command.add_option("--chamber-cm2", equipment.chamber_cm2, "Area of one layer in one chamber.")
+      ->check(CLI::Range(1.0, 1e6))
+      ->capture_default_str();
   command.add_option("--boards", equipment.boards, "Setting boards of groove 2-3, 3-5, 6-8 and 9-12 mm.")
       ->delimiter(',')
       ->check(CLI::Range(0, 1000))
       ->capture_default_str();
-  command.add_option("--tray-width-mm", equipment.tray_width_mm, "Smallest unit tray, inside.")->check(CLI::Range(5.0, 1000.0))->capture_default_str();
-  command.add_option("--tray-depth-mm", equipment.tray_depth_mm, "Smallest unit tray, inside.")->check(CLI::Range(5.0, 1000.0))->capture_default_str();
-  command.add_option("--drawer-width-mm", equipment.drawer_width_mm, "Drawer, inside.")->check(CLI::Range(50.0, 3000.0))->capture_default_str();
-  command.add_option("--drawer-depth-mm", equipment.drawer_depth_mm, "Drawer, inside.")->check(CLI::Range(50.0, 3000.0))->capture_default_str();
+  command.add_option("--tray-width-mm", equipment.tray_width_mm, "Smallest unit tray, inside.")
+      ->check(CLI::Range(5.0, 1000.0))
+      ->capture_default_str();
+  command.add_option("--tray-depth-mm", equipment.tray_depth_mm, "Smallest unit tray, inside.")
+      ->check(CLI::Range(5.0, 1000.0))
+      ->capture_default_str();
+  command.add_option("--drawer-width-mm", equipment.drawer_width_mm, "Drawer, inside.")
+      ->check(CLI::Range(50.0, 3000.0))
+      ->capture_default_str();
+  command.add_option("--drawer-depth-mm", equipment.drawer_depth_mm, "Drawer, inside.")
+      ->check(CLI::Range(50.0, 3000.0))
+      ->capture_default_str();
   command.add_option("--drawer-height-mm", equipment.drawer_height_mm, "Drawer, from the foam to the lid.")
       ->check(CLI::Range(1.0, 500.0))
       ->capture_default_str();

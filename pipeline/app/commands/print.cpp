@@ -1,11 +1,11 @@
 // papillote print: capture card, sheet labels, identifier slips, layout maps and tin reports, as PDF at true size.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <filesystem>
 #include <iostream>
 #include <memory>
 #include <set>
-
-#include <fmt/format.h>
 
 #include "pipeline/app/clock.h"
 #include "pipeline/app/command.h"
@@ -64,7 +64,8 @@ ExitCode print_slips(const PrintAsked& asked) {
   const auto numbers = bench::catalogue_numbers(asked.prefix, asked.from, asked.count, asked.digits);
   if (!numbers.ok()) return keep(asked.output, numbers.failure());
   const ExitCode code = keep(asked.output, bench::slips_pdf(*numbers, now_utc()));
-  if (code == kAllDone) std::cerr << fmt::format("{} to {}; go on with --from {}.\n", numbers->front(), numbers->back(), asked.from + asked.count);
+  if (code == kAllDone)
+    std::cerr << fmt::format("{} to {}; go on with --from {}.\n", numbers->front(), numbers->back(), asked.from + asked.count);
   return code;
 }
 
@@ -139,31 +140,39 @@ std::function<ExitCode()> setup(CLI::App& command) {
   auto asked = std::make_shared<PrintAsked>();
   auto chosen = std::make_shared<Print>(nullptr);
   command.require_subcommand(1);
-  add_print(command, *asked, chosen, [](const PrintAsked& a) { return keep(a.output, bench::capture_card_pdf(now_utc())); }, "card",
-            "The capture card for the copy stand: scale, greys, perspective.");
+  add_print(
+      command, *asked, chosen, [](const PrintAsked& a) { return keep(a.output, bench::capture_card_pdf(now_utc())); }, "card",
+      "The capture card for the copy stand: scale, greys, perspective.");
 
-  CLI::App* labels = add_print(command, *asked, chosen, print_labels, "labels", "Labels that say tin and sheet in words and as a QR code.");
+  CLI::App* labels =
+      add_print(command, *asked, chosen, print_labels, "labels", "Labels that say tin and sheet in words and as a QR code.");
   labels->add_option("--tin", asked->tin, "Name of the tin.")->required();
   labels->add_option("--sheets", asked->sheets, "Numbers of the sheets, as in 1-12,14.")->required();
   labels->add_option("--period", asked->period, "Period of the tin in words, such as 1895–1904.");
   labels->add_flag("--sides", asked->sides, "A label for the back of each sheet too.");
 
-  CLI::App* slips = add_print(command, *asked, chosen, print_slips, "slips", "Slips with catalogue numbers and Data Matrix codes, for envelopes.");
+  CLI::App* slips = add_print(command, *asked, chosen, print_slips, "slips",
+                              "Slips with catalogue numbers and Data Matrix codes, for envelopes.");
   slips->add_option("--prefix", asked->prefix, "What every number begins with.")->capture_default_str();
   slips->add_option("--from", asked->from, "First number.")->check(CLI::NonNegativeNumber)->capture_default_str();
   slips->add_option("--count", asked->count, "How many.")->check(CLI::Range(1, 10000))->capture_default_str();
-  slips->add_option("--digits", asked->digits, "Digits of a number, filled with noughts.")->check(CLI::Range(1, 9))->capture_default_str();
+  slips->add_option("--digits", asked->digits, "Digits of a number, filled with noughts.")
+      ->check(CLI::Range(1, 9))
+      ->capture_default_str();
 
-  CLI::App* map = add_print(command, *asked, chosen, print_map, "map", "Photographs of sheets with numbered outlines and the list of what lies where.");
+  CLI::App* map = add_print(command, *asked, chosen, print_map, "map",
+                            "Photographs of sheets with numbered outlines and the list of what lies where.");
   map->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
   map->add_option("--tin", asked->tin, "Only sheets of this tin.");
   map->add_option("--sheet", asked->sheets, "Only this sheet.");
   map->add_option("--photo", asked->photo, "Only this photograph, by its path in the index.");
   map->add_option("--mark", asked->marked, "Identities to mark on the map.");
 
-  CLI::App* report = add_print(command, *asked, chosen, print_report, "report", "One page about a tin: counts, worst cases, cautions.");
+  CLI::App* report =
+      add_print(command, *asked, chosen, print_report, "report", "One page about a tin: counts, worst cases, cautions.");
   report->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
-  report->add_option("--tin", asked->tin, "Name of the tin; an empty text means photographs without a sheet label.")->required();
+  report->add_option("--tin", asked->tin, "Name of the tin; an empty text means photographs without a sheet label.")
+      ->required();
   return [asked, chosen] { return (*chosen)(*asked); };
 }
 

@@ -1,0 +1,67 @@
+#include "pipeline/run/crash_note.h"
+
+#include <fcntl.h>
+#include <signal.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <atomic>
+#include <cstring>
+#include <fstream>
+
+namespace papillote::run {
+namespace {
+
+constexpr std::array kFatal{SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT};
+
+std::atomic<int> note_descriptor{-1};
+thread_local std::array<char, 4096> in_hand{};
+thread_local std::size_t in_hand_size = 0;
+
+// Only calls that a signal handler may make (POSIX, async-signal-safe functions).
+void on_fatal(int number) {
+  const int descriptor = note_descriptor.load();
+  if (descriptor >= 0 && in_hand_size > 0) {
+    const ssize_t written = ::write(descriptor, in_hand.data(), in_hand_size);
+    static_cast<void>(written);
+    ::fsync(descriptor);
+  }
+  ::signal(number, SIG_DFL);
+  ::raise(number);
+}
+
+}  // namespace
+
+CrashNote::CrashNote(const std::filesystem::path& file) {
+  note_descriptor = ::open(file.c_str(), O_CREAT | O_WRONLY | O_APPEND | O_CLOEXEC, 0644);
+  for (const int number : kFatal) ::signal(number, on_fatal);
+}
+
+CrashNote::~CrashNote() {
+  for (const int number : kFatal) ::signal(number, SIG_DFL);
+  const int descriptor = note_descriptor.exchange(-1);
+  if (descriptor >= 0) ::close(descriptor);
+}
+
+std::vector<std::string> CrashNote::take(const std::filesystem::path& file) {
+  std::vector<std::string> paths;
+  {
+    std::ifstream in(file, std::ios::binary);
+    for (std::string line; std::getline(in, line);)
+      if (!line.empty()) paths.push_back(line);
+  }
+  std::error_code ignored;
+  std::filesystem::remove(file, ignored);
+  return paths;
+}
+
+InHand::InHand(const std::string& path) {
+  const std::size_t size = std::min(path.size(), in_hand.size() - 1);
+  std::memcpy(in_hand.data(), path.data(), size);
+  in_hand[size] = '\n';
+  in_hand_size = size + 1;
+}
+InHand::~InHand() { in_hand_size = 0; }
+
+}  // namespace papillote::run
