@@ -1,8 +1,8 @@
 #include "pipeline/app/clock.h"
 
-#include <ctime>
-
 #include <fmt/chrono.h>
+
+#include <ctime>
 
 namespace papillote::app {
 

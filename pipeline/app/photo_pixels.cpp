@@ -39,7 +39,8 @@ bench::PhotoSource photo_pixels(store::Store& store) {
     auto image = read(store, photo);
     if (!image.ok()) {
       if (said->insert(photo.path).second)
-        std::cerr << "papillote: " << image.failure().reason << " Its pictures are left out. " << image.failure().remedy << '\n';
+        std::cerr << "papillote: " << image.failure().reason << " Its pictures are left out. " << image.failure().remedy
+                  << '\n';
       return std::nullopt;
     }
     *last = Last{photo.sha256, std::move(image).value()};

@@ -1,10 +1,10 @@
 #include "pipeline/app/question.h"
 
-#include <charconv>
-#include <cmath>
-
 #include <fmt/format.h>
 #include <fmt/ranges.h>
+
+#include <charconv>
+#include <cmath>
 
 #include "pipeline/app/gazetteers.h"
 #include "stages/interpretation/edtf.h"
@@ -20,7 +20,8 @@ Result<store::DayRange> days_of(const std::string& period) {
                    "Write a date or two with a stroke between them, as in 1895/1904, 1932-07 or 193X."};
   const interpretation::DayBounds bounds = interpretation::day_bounds(*edtf);
   const auto day = [](std::chrono::sys_days date) { return static_cast<int>(date.time_since_epoch().count()); };
-  return store::DayRange{bounds.first ? day(*bounds.first) : store::kNoFirstDay, bounds.last ? day(*bounds.last) : store::kNoLastDay};
+  return store::DayRange{bounds.first ? day(*bounds.first) : store::kNoFirstDay,
+                         bounds.last ? day(*bounds.last) : store::kNoLastDay};
 }
 
 std::optional<store::Near> coordinates_in(const std::string& text, double km) {
@@ -57,7 +58,8 @@ Result<store::Near> place_near(const std::string& name, double km, const std::st
 }  // namespace
 
 void add_filters(CLI::App& command, Asked& asked) {
-  command.add_option("words", asked.words, "Words on the envelope; near misses are found too. A word ending in * is a beginning.");
+  command.add_option("words", asked.words,
+                     "Words on the envelope; near misses are found too. A word ending in * is a beginning.");
   command.add_option("--place", asked.place, "Words of the place.");
   command.add_option("--near", asked.near, "Within --km of here: latitude,longitude in degrees, or the name of a place.");
   command.add_option("--km", asked.km, "Distance for --near.")->check(CLI::Range(0.0, 20100.0))->capture_default_str();
@@ -111,7 +113,8 @@ std::string words_of(const Asked& asked) {
   if (!asked.taxon.empty()) parts.push_back("taxon " + asked.taxon);
   if (!asked.priority.empty()) parts.push_back("priority " + asked.priority);
   if (!asked.finding.empty())
-    parts.push_back(asked.severity > 1 ? fmt::format("{} of severity {} or more", asked.finding, asked.severity) : "with " + asked.finding);
+    parts.push_back(asked.severity > 1 ? fmt::format("{} of severity {} or more", asked.finding, asked.severity)
+                                       : "with " + asked.finding);
   if (asked.place_open) parts.push_back("place open");
   return parts.empty() ? "the whole collection" : fmt::format("{}", fmt::join(parts, ", "));
 }

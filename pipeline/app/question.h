@@ -1,10 +1,9 @@
 // The filters that search, pick lists and maps share: what is typed -> what the store is asked.
 #pragma once
 
+#include <CLI/CLI.hpp>
 #include <string>
 #include <vector>
-
-#include <CLI/CLI.hpp>
 
 #include "pipeline/record/result.h"
 #include "pipeline/store/search.h"
@@ -14,7 +13,7 @@ namespace papillote::app {
 struct Asked {
   std::vector<std::string> words;
   std::string place;
-  std::string near;    // "46.1,6.7" or the name of a place
+  std::string near;  // "46.1,6.7" or the name of a place
   double km = 25;
   std::string period;  // EDTF: "1895/1904", "1932-07"
   std::optional<std::string> tin;

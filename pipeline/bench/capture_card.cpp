@@ -75,11 +75,12 @@ std::string capture_card_pdf(const std::string& made) {
 
     page.write({kMarginMm, y}, width, "Is the print true?", kHeading);
     y += 7.5;
-    y += page.write({kMarginMm, y}, width - 40,
-                    "Measure the bar on the card and the two rules below with a steel rule, once for each printer and paper. Printers "
-                    "often stretch one direction only: a card that is right along the bar can still be wrong across it. If either "
-                    "differs by more than 0.2 mm in 100, correct the printer's scaling and print again; do not correct by reckoning.",
-                    kBody) +
+    y += page.write(
+             {kMarginMm, y}, width - 40,
+             "Measure the bar on the card and the two rules below with a steel rule, once for each printer and paper. Printers "
+             "often stretch one direction only: a card that is right along the bar can still be wrong across it. If either "
+             "differs by more than 0.2 mm in 100, correct the printer's scaling and print again; do not correct by reckoning.",
+             kBody) +
          6;
     const double rules = y;
     draw_rule(page, {kMarginMm, rules}, 100, false, 3.2);
@@ -91,7 +92,8 @@ std::string capture_card_pdf(const std::string& made) {
     const double column = 128;
     page.write({kMarginMm, y}, column, "MEASURED", kCaps);
     y += 4.5;
-    for (const char* what : {"bar on the card, mm", "rule across, mm", "rule along, mm", "printer and paper", "date and name"}) {
+    for (const char* what :
+         {"bar on the card, mm", "rule across, mm", "rule along, mm", "printer and paper", "date and name"}) {
       page.write({kMarginMm, y + 1}, 40, what, kBody);
       page.line({kMarginMm + 36, y + 4.8}, {kMarginMm + column - 6, y + 4.8}, kRule, 0.25);
       y += 7;

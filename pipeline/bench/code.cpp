@@ -1,12 +1,12 @@
 #include "pipeline/bench/code.h"
 
-#include <exception>
-
 #include <ZXing/BarcodeFormat.h>
 #include <ZXing/BitMatrix.h>
 #include <ZXing/CharacterSet.h>
 #include <ZXing/MultiFormatWriter.h>
 #include <fmt/format.h>
+
+#include <exception>
 
 #include "pipeline/bench/look.h"
 
@@ -37,9 +37,7 @@ Result<Code> encoded(const std::string& text, ZXing::BarcodeFormat format, int q
 
 Result<Code> qr_code(const std::string& text) { return encoded(text, ZXing::BarcodeFormat::QRCode, kQuietQr); }
 
-Result<Code> data_matrix(const std::string& text) {
-  return encoded(text, ZXing::BarcodeFormat::DataMatrix, kQuietDataMatrix);
-}
+Result<Code> data_matrix(const std::string& text) { return encoded(text, ZXing::BarcodeFormat::DataMatrix, kQuietDataMatrix); }
 
 void draw(Page& page, Point at, const Code& code, double module_mm) {
   std::vector<Point> corners;

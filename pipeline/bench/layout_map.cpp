@@ -1,8 +1,8 @@
 #include "pipeline/bench/layout_map.h"
 
-#include <algorithm>
-
 #include <fmt/format.h>
+
+#include <algorithm>
 
 #include "pipeline/bench/flow.h"
 #include "pipeline/bench/words.h"
@@ -106,7 +106,8 @@ void draw_key(Flow& flow, Page& page, bool any_chosen) {
     page.write({x, flow.y}, 40, words, lines(with(kSmall, look.ink), 1));
     x += page.width_of(words, kSmall) + 6;
   }
-  page.write({x, flow.y}, kMarginMm + kWidth - x, any_chosen ? "2.3 = row 2, no. 3 · shaded = to be taken" : "2.3 = row 2, no. 3",
+  page.write({x, flow.y}, kMarginMm + kWidth - x,
+             any_chosen ? "2.3 = row 2, no. 3 · shaded = to be taken" : "2.3 = row 2, no. 3",
              aligned(lines(kSmall, 1), Align::right));
   flow.y += 6;
 }
@@ -129,8 +130,8 @@ SheetMap sheet_map(const PhotoIndex& index, const std::set<std::string>& chosen,
   for (std::size_t k = 0; k < index.envelopes.size(); ++k) {
     const IndexRecord& envelope = index.envelopes[k];
     map.entries.push_back({positions[k], envelope.outline.polygon_px,
-                           envelope.catalogue_number.empty() ? envelope.id : envelope.catalogue_number, envelope.annotation.text,
-                           envelope.triage.level, chosen.contains(envelope.id)});
+                           envelope.catalogue_number.empty() ? envelope.id : envelope.catalogue_number,
+                           envelope.annotation.text, envelope.triage.level, chosen.contains(envelope.id)});
   }
   std::sort(map.entries.begin(), map.entries.end(),
             [](const MapEntry& a, const MapEntry& b) { return a.position < b.position; });
@@ -148,7 +149,8 @@ std::string layout_maps_pdf(const std::vector<SheetMap>& sheets, const std::stri
       Page& page = book.page();
       flow.y += page.write({kMarginMm, flow.y}, kWidth, heading_of(map), kTitle) + 0.6;
       flow.y += page.write({kMarginMm, flow.y}, kWidth, fmt::format("{} envelopes · {}", map.entries.size(), map.photo),
-                           lines(with(kBody, kQuiet), 1)) + 3;
+                           lines(with(kBody, kQuiet), 1)) +
+                3;
       if (map.width_px > 0 && map.height_px > 0) {
         const double scale = std::min(kWidth / map.width_px, kMostPictureHeight / map.height_px);
         const Area shown{kMarginMm, flow.y, map.width_px * scale, map.height_px * scale};

@@ -28,7 +28,7 @@ struct SheetMap {
   std::string photo;
   int width_px = 0;  // of the photograph that the outlines refer to
   int height_px = 0;
-  Picture picture;   // may be empty
+  Picture picture;                // may be empty
   std::vector<MapEntry> entries;  // by position
 };
 

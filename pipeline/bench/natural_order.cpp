@@ -27,8 +27,7 @@ int natural_compare(std::string_view left, std::string_view right) {
       if (left_number.size() != right_number.size()) return left_number.size() < right_number.size() ? -1 : 1;
       if (const int order = left_number.compare(right_number); order != 0) return order;
     } else {
-      if (l.front() != r.front())
-        return static_cast<unsigned char>(l.front()) < static_cast<unsigned char>(r.front()) ? -1 : 1;
+      if (l.front() != r.front()) return static_cast<unsigned char>(l.front()) < static_cast<unsigned char>(r.front()) ? -1 : 1;
       l.remove_prefix(1);
       r.remove_prefix(1);
     }

@@ -1,9 +1,9 @@
 #include "pipeline/bench/numbers.h"
 
+#include <fmt/format.h>
+
 #include <charconv>
 #include <optional>
-
-#include <fmt/format.h>
 
 namespace papillote::bench {
 namespace {

@@ -1,13 +1,13 @@
 #include "pipeline/bench/page.h"
 
+#include <cairo-pdf.h>
+#include <fmt/format.h>
+#include <pango/pangocairo.h>
+
 #include <algorithm>
 #include <cmath>
 #include <memory>
-
-#include <cairo-pdf.h>
-#include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
-#include <pango/pangocairo.h>
 
 #include "pipeline/bench/look.h"
 #include "pipeline/image/image.h"
@@ -35,9 +35,12 @@ using Held = std::unique_ptr<T, Release>;
 
 const char* family_of(Face face) {
   switch (face) {
-    case Face::serif: return "DejaVu Serif";
-    case Face::mono: return "DejaVu Sans Mono";
-    case Face::sans: break;
+    case Face::serif:
+      return "DejaVu Serif";
+    case Face::mono:
+      return "DejaVu Sans Mono";
+    case Face::sans:
+      break;
   }
   return "DejaVu Sans";
 }
@@ -137,8 +140,8 @@ std::string harmless(std::string_view text) {
   std::string drawn;
   for (const gchar* at = valid.get(); *at != '\0'; at = g_utf8_next_char(at)) {
     const gunichar point = g_utf8_get_char(at);
-    const bool turns_direction = point == 0x061C || point == 0x200E || point == 0x200F || (point >= 0x202A && point <= 0x202E) ||
-                                 (point >= 0x2066 && point <= 0x2069);
+    const bool turns_direction = point == 0x061C || point == 0x200E || point == 0x200F ||
+                                 (point >= 0x202A && point <= 0x202E) || (point >= 0x2066 && point <= 0x2069);
     const bool breaks_line = point == 0x2028 || point == 0x2029;
     const bool controls = (point < 0x20 && point != '\n' && point != '\t') || (point >= 0x7F && point < 0xA0);
     if (turns_direction || breaks_line || controls || point == 0xFEFF)

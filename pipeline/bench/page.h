@@ -7,11 +7,10 @@
 
 #include <cstddef>
 #include <functional>
+#include <opencv2/core.hpp>
 #include <string>
 #include <string_view>
 #include <vector>
-
-#include <opencv2/core.hpp>
 
 #include "pipeline/record/geometry.h"
 

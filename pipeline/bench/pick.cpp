@@ -1,10 +1,10 @@
 #include "pipeline/bench/pick.h"
 
+#include <fmt/format.h>
+
 #include <map>
 #include <optional>
 #include <utility>
-
-#include <fmt/format.h>
 
 #include "pipeline/bench/words.h"
 #include "pipeline/store/index.h"
@@ -62,8 +62,8 @@ std::vector<PickEntry> picked_from(store::Store& store, const std::vector<store:
   return entries;
 }
 
-std::vector<store::Movement> movements_for(const std::vector<PickEntry>& entries, const std::string& who, const std::string& when,
-                                           const std::string& note) {
+std::vector<store::Movement> movements_for(const std::vector<PickEntry>& entries, const std::string& who,
+                                           const std::string& when, const std::string& note) {
   std::vector<store::Movement> movements;
   for (const PickEntry& entry : entries)
     if (entry.out.empty()) movements.push_back({entry.id, "picked", who, when, "", note});

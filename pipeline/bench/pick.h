@@ -15,7 +15,7 @@ namespace papillote::bench {
 [[nodiscard]] std::vector<PickEntry> picked_from(store::Store&, const std::vector<store::Hit>& hits, const PhotoSource& pixels);
 
 // "picked" for every entry that is in its tin: what is out already cannot be taken twice.
-[[nodiscard]] std::vector<store::Movement> movements_for(const std::vector<PickEntry>& entries, const std::string& who, const std::string& when,
-                                                         const std::string& note);
+[[nodiscard]] std::vector<store::Movement> movements_for(const std::vector<PickEntry>& entries, const std::string& who,
+                                                         const std::string& when, const std::string& note);
 
 }  // namespace papillote::bench

@@ -1,15 +1,15 @@
 #include "pipeline/bench/pick_list.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <span>
 #include <tuple>
 
-#include <fmt/format.h>
-
 #include "pipeline/bench/cautions.h"
 #include "pipeline/bench/code.h"
-#include "pipeline/bench/csv.h"
+#include "pipeline/record/csv.h"
 #include "pipeline/bench/flow.h"
 #include "pipeline/bench/natural_order.h"
 #include "pipeline/bench/words.h"
@@ -46,7 +46,9 @@ std::vector<Entries> by_sheet(Entries entries) {
 
 std::string tin_words(const std::string& tin) { return tin.empty() ? "Tin not known" : "Tin " + tin; }
 
-std::string count_words(std::size_t count, std::string_view one) { return fmt::format("{} {}{}", count, one, count == 1 ? "" : "s"); }
+std::string count_words(std::size_t count, std::string_view one) {
+  return fmt::format("{} {}{}", count, one, count == 1 ? "" : "s");
+}
 
 std::vector<Caution> cautions_of(Entries entries) {
   std::vector<std::string> kinds;
@@ -68,8 +70,7 @@ void draw_summary(Flow& flow, const std::vector<Entries>& tins) {
       {{"TIN", 8}, {"SHEETS", 48}, {"ENVELOPES", 100}, {"ISOLATE", 124}, {"STABILISE", 142}, {"CARE", 160}}};
   constexpr double kLine = 6;
   Page& head_page = flow.room_for(2 * kLine);
-  for (const Column& column : kColumns)
-    head_page.write({kMarginMm + column.x, flow.y}, 30, column.head, kCaps);
+  for (const Column& column : kColumns) head_page.write({kMarginMm + column.x, flow.y}, 30, column.head, kCaps);
   flow.y += 4;
   for (const Entries& tin : tins) {
     std::vector<std::string> sheets;
@@ -154,14 +155,16 @@ void draw_entry(Flow& flow, const PickEntry& entry) {
   const double picture_height =
       pictured ? std::min(Row::kPictureHeight, Row::kPictureWidth * entry.thumbnail.height_px / entry.thumbnail.width_px) : 0;
   const Page& measured = flow.room_for(0);
-  const double height = std::max({kLeast, picture_height, height_of(measured, Row::kTextWidth, text),
-                                  height_of(measured, Row::kWhyWidth, why)}) + 2 * Row::kGap;
+  const double height =
+      std::max({kLeast, picture_height, height_of(measured, Row::kTextWidth, text), height_of(measured, Row::kWhyWidth, why)}) +
+      2 * Row::kGap;
   Page& page = flow.room_for(height);
   page.line({kMarginMm, flow.y}, {kMarginMm + kWidth, flow.y}, kRule, kHairlineMm);
   const double y = flow.y + Row::kGap;
 
   page.write({kMarginMm, y}, Row::kPicture - 1, fmt::format("row {}", entry.position.row), kBody);
-  page.write({kMarginMm, y + 3.4}, Row::kPicture - 1, fmt::format("no. {}", entry.position.number), {11, kText, Face::sans, true});
+  page.write({kMarginMm, y + 3.4}, Row::kPicture - 1, fmt::format("no. {}", entry.position.number),
+             {11, kText, Face::sans, true});
   tick_box(page, {kMarginMm, y + 11}, "taken");
   tick_box(page, {kMarginMm, y + 16.4}, "put back");
 
@@ -190,7 +193,8 @@ void draw_tin(Flow& flow, Entries tin, std::string& running_head) {
   constexpr double kHeadingHeight = 9;
   const std::vector<Caution> cautions = cautions_of(tin);
   running_head.clear();  // a tin that begins a page is not a continued one
-  Page& page = flow.room_for(kHeadingHeight + 12 * static_cast<double>(cautions.size()) + 38);  // never a heading without its first row
+  Page& page =
+      flow.room_for(kHeadingHeight + 12 * static_cast<double>(cautions.size()) + 38);  // never a heading without its first row
   running_head = tin_words(tin.front().tin);
   page.fill({kMarginMm, flow.y, kWidth, kHeadingHeight - 1}, kPaperTint);
   page.write({kMarginMm + 2, flow.y + 1.4}, kWidth / 2, running_head, kHeading);
@@ -208,8 +212,8 @@ void draw_tin(Flow& flow, Entries tin, std::string& running_head) {
     words.front() = 'S';
     const double width = sheet_page.width_of(words, kStrong) + 3;
     sheet_page.write({kMarginMm, y}, kWidth, words, lines(kStrong, 1));
-    sheet_page.write({kMarginMm + width, y + 0.35}, kWidth - width, fmt::format("{} · {}", count_words(sheet.size(), "envelope"), first.photo),
-                     lines(kSmall, 1));
+    sheet_page.write({kMarginMm + width, y + 0.35}, kWidth - width,
+                     fmt::format("{} · {}", count_words(sheet.size(), "envelope"), first.photo), lines(kSmall, 1));
     flow.y += 5.4;
     for (const PickEntry& entry : sheet) draw_entry(flow, entry);
   }
@@ -263,8 +267,8 @@ std::string pick_list_pdf(const std::vector<PickEntry>& entries, const PickHead&
   return pdf({"Pick list", head.made, footer, false}, [&](Book& book) {
     std::string running_head;
     Flow flow(book, [&](Page& page) {
-      page.write({kMarginMm, kMarginMm - 4}, kWidth, running_head.empty() ? "Pick list, continued" : running_head + ", continued",
-                 lines(kSmall, 1));
+      page.write({kMarginMm, kMarginMm - 4}, kWidth,
+                 running_head.empty() ? "Pick list, continued" : running_head + ", continued", lines(kSmall, 1));
       return kMarginMm + 1;
     });
     Page& page = book.page();
@@ -272,9 +276,12 @@ std::string pick_list_pdf(const std::vector<PickEntry>& entries, const PickHead&
     flow.y += page.write({kMarginMm, flow.y}, kWidth,
                          fmt::format("{} from {}, each tin opened once", count_words(entries.size(), "envelope"),
                                      count_words(tins.size(), "tin")),
-                         kStrong) + 0.8;
-    flow.y += page.write({kMarginMm, flow.y}, kWidth, joined({head.asked, head.who.empty() ? "" : "for " + head.who, day}, " · "),
-                         lines(with(kBody, kQuiet), 3)) + 4;
+                         kStrong) +
+              0.8;
+    flow.y +=
+        page.write({kMarginMm, flow.y}, kWidth, joined({head.asked, head.who.empty() ? "" : "for " + head.who, day}, " · "),
+                   lines(with(kBody, kQuiet), 3)) +
+        4;
     flow.y += caution(page, {kMarginMm, flow.y}, kWidth, residues_caution().heading, residues_caution().text) + 5;
     if (entries.empty()) {
       page.write({kMarginMm, flow.y}, kWidth, "Nothing in the collection answers this.", kBody);
@@ -286,15 +293,15 @@ std::string pick_list_pdf(const std::vector<PickEntry>& entries, const PickHead&
 }
 
 std::string pick_list_csv(const std::vector<PickEntry>& entries) {
-  std::string table = csv_row({"order", "tin", "sheet", "side", "row", "number", "id", "catalogue_number", "text", "date", "place", "taxon",
-                               "priority", "score", "reasons", "findings", "out", "photograph"});
+  std::string table = csv_row({"order", "tin", "sheet", "side", "row", "number", "id", "catalogue_number", "text", "date",
+                               "place", "taxon", "priority", "score", "reasons", "findings", "out", "photograph"});
   std::size_t order = 0;
   for (const PickEntry& entry : entries) {
     std::vector<std::string> findings;
     for (const Finding& finding : entry.findings) findings.push_back(finding_words(finding));
     table += csv_row({std::to_string(++order), entry.tin, entry.sheet, entry.side, std::to_string(entry.position.row),
-                      std::to_string(entry.position.number), entry.id, entry.catalogue_number, entry.text, entry.date, entry.place,
-                      entry.taxon, entry.triage.level, fmt::format("{:.2f}", entry.triage.score),
+                      std::to_string(entry.position.number), entry.id, entry.catalogue_number, entry.text, entry.date,
+                      entry.place, entry.taxon, entry.triage.level, fmt::format("{:.2f}", entry.triage.score),
                       joined(entry.triage.reasons, "; "), joined(findings, "; "), entry.out, entry.photo});
   }
   return table;

@@ -20,8 +20,8 @@ struct PickEntry {
   std::string side;
   std::string photo;
   Position position;
-  std::string text;   // verbatim
-  std::string date;   // interpreted, in words: "1932-07-14", "open: 14.7.32"
+  std::string text;  // verbatim
+  std::string date;  // interpreted, in words: "1932-07-14", "open: 14.7.32"
   std::string place;
   std::string taxon;
   Triage triage;

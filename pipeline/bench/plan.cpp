@@ -1,10 +1,10 @@
 #include "pipeline/bench/plan.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <tuple>
-
-#include <fmt/format.h>
 
 #include "pipeline/bench/natural_order.h"
 
@@ -111,19 +111,22 @@ std::size_t groove_of(const BenchItem& item, SizeClass size, const PlanSettings&
   return groove_index(item.body_width_mm ? *item.body_width_mm : settings.sizes[index_of(size)].groove_mm);
 }
 
-Result<std::vector<Load>> loads_of(const std::vector<const BenchItem*>& to_set, const PlanSettings& settings, const Equipment& equipment) {
+Result<std::vector<Load>> loads_of(const std::vector<const BenchItem*>& to_set, const PlanSettings& settings,
+                                   const Equipment& equipment) {
   std::vector<Load> loads;
   for (const BenchItem* item : to_set) {
     const SizeClass size = size_of(*item->longest_mm, settings);
     const SizeFigures& figures = settings.sizes[index_of(size)];
     const std::size_t groove = groove_of(*item, size, settings);
     if (figures.chamber_cm2 > equipment.chamber_cm2)
-      return failure("too_large", fmt::format("A {} specimen needs {:g} cm² and the relaxing chamber has {:g}.", name_of(size),
-                                              figures.chamber_cm2, equipment.chamber_cm2),
+      return failure("too_large",
+                     fmt::format("A {} specimen needs {:g} cm² and the relaxing chamber has {:g}.", name_of(size),
+                                 figures.chamber_cm2, equipment.chamber_cm2),
                      "Name a larger chamber, or leave these for later.");
     if (figures.along_board_mm > settings.board_length_mm)
-      return failure("too_large", fmt::format("A {} specimen needs {:g} mm of board and a board has {:g}.", name_of(size),
-                                              figures.along_board_mm, settings.board_length_mm),
+      return failure("too_large",
+                     fmt::format("A {} specimen needs {:g} mm of board and a board has {:g}.", name_of(size),
+                                 figures.along_board_mm, settings.board_length_mm),
                      "Correct board_length_mm, or leave these for later.");
     const auto fits = [&](Load load) {
       load.along_mm[groove] += figures.along_board_mm;
@@ -136,8 +139,9 @@ Result<std::vector<Load>> loads_of(const std::vector<const BenchItem*>& to_set, 
     if (loads.empty() || loads.back().size != size || !fits(loads.back())) {
       loads.push_back({size, {}, 0, {}});
       if (equipment.boards[groove] < 1)
-        return failure("no_board", fmt::format("There is no setting board with a groove of {:g} to {:g} mm.", grooves()[groove].least_mm,
-                                               grooves()[groove].most_mm),
+        return failure("no_board",
+                       fmt::format("There is no setting board with a groove of {:g} to {:g} mm.", grooves()[groove].least_mm,
+                                   grooves()[groove].most_mm),
                        "Name how many boards of that groove there are, or leave these for later.");
       if (!fits(loads.back()))
         return failure("no_time", "A working day at the bench is too short to set one specimen.",
@@ -162,8 +166,8 @@ void add_looks(Batch& batch, sys_days ready, const PlanSettings& settings, const
     batch.notes.push_back(fmt::format("waits {} days after its first look: look for mould", (batch.on_board - ready).count()));
 }
 
-// The earliest days on which everything the load needs is free. Both ends fall on working days; relaxing is drawn out over days off only
-// where the week leaves no other way, for it brings mould.
+// The earliest days on which everything the load needs is free. Both ends fall on working days; relaxing is drawn out over days
+// off only where the week leaves no other way, for it brings mould.
 Result<Batch> placed(const Load& load, int number, const PlanSettings& settings, const Equipment& equipment, const Diary& diary,
                      sys_days start) {
   const SizeFigures& figures = settings.sizes[index_of(load.size)];
@@ -184,7 +188,8 @@ Result<Batch> placed(const Load& load, int number, const PlanSettings& settings,
       batch.on_board = batch.into_chamber + relaxing + days(waiting);
       batch.off_board = batch.on_board + drying;
       if (!works_on(equipment, batch.into_chamber) || diary.minutes_left(batch.on_board) + 1e-9 < minutes ||
-          !diary.chamber_free(batch.into_chamber, batch.on_board) || !diary.boards_free(batch.boards, batch.on_board, batch.off_board))
+          !diary.chamber_free(batch.into_chamber, batch.on_board) ||
+          !diary.boards_free(batch.boards, batch.on_board, batch.off_board))
         continue;
       add_looks(batch, batch.into_chamber + relaxing, settings, equipment);
       return batch;
@@ -207,7 +212,8 @@ Space space_of(const std::vector<const BenchItem*>& set, const PlanSettings& set
     double width, depth;
   };
   std::vector<Tray> sizes{{equipment.tray_width_mm, equipment.tray_depth_mm}};
-  for (;;) {  // source: C. Sturm, shell collectors' list, 1999: each size is twice the next smaller, and together they fill the drawer
+  for (;;) {  // source: C. Sturm, shell collectors' list, 1999: each size is twice the next smaller, and together they fill the
+              // drawer
     Tray next = sizes.back();
     (next.width <= next.depth ? next.width : next.depth) *= 2;
     if (next.width > equipment.drawer_width_mm || next.depth > equipment.drawer_depth_mm) break;
@@ -287,12 +293,14 @@ Result<Plan> plan_bench(std::vector<BenchItem> items, const PlanSettings& settin
   for (const Load& load : *loads) {
     ++number;
     const auto shifted = not_before.find(number);
-    auto batch = placed(load, number, settings, equipment, diary, shifted == not_before.end() ? start : std::max(start, shifted->second));
+    auto batch = placed(load, number, settings, equipment, diary,
+                        shifted == not_before.end() ? start : std::max(start, shifted->second));
     if (!batch.ok()) return batch.failure();
     diary.book(*batch);
     plan.batches.push_back(std::move(batch).value());
   }
-  std::stable_sort(plan.batches.begin(), plan.batches.end(), [](const Batch& a, const Batch& b) { return a.into_chamber < b.into_chamber; });
+  std::stable_sort(plan.batches.begin(), plan.batches.end(),
+                   [](const Batch& a, const Batch& b) { return a.into_chamber < b.into_chamber; });
 
   sys_days day = start;
   for (const BenchItem* item : to_repaper) {  // in what is left of the working days

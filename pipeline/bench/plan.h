@@ -1,7 +1,8 @@
 // From what was chosen to a plan for the bench: relaxing batches, boards, pins, drying, new envelopes, trays and drawers.
 //
-// Every specimen has one of three outcomes: relaxed and set; put into a new glassine or clear envelope with a printed label; left for
-// later. Its old envelope, or the picture of it, stays with it in each. Times are first looks taken from published ranges, not promises.
+// Every specimen has one of three outcomes: relaxed and set; put into a new glassine or clear envelope with a printed label;
+// left for later. Its old envelope, or the picture of it, stays with it in each. Times are first looks taken from published
+// ranges, not promises.
 #pragma once
 
 #include <chrono>
@@ -21,7 +22,7 @@ enum class Outcome { set, repaper, later };
 struct BenchItem {
   std::string id;
   std::string tin;
-  std::string group;                    // kept together in trays: a taxon, a place
+  std::string group;  // kept together in trays: a taxon, a place
   Outcome outcome = Outcome::later;
   std::optional<double> longest_mm;     // longer side of the envelope; nothing without a scale
   std::optional<double> body_width_mm;  // measured by eye; otherwise the groove follows from the size
@@ -29,23 +30,23 @@ struct BenchItem {
 
 struct Equipment {
   int chambers = 1;
-  double chamber_cm2 = 600;              // of one layer in one chamber
-  std::array<int, 4> boards{4, 4, 4, 4};  // for each of grooves()
+  double chamber_cm2 = 600;                                               // of one layer in one chamber
+  std::array<int, 4> boards{4, 4, 4, 4};                                  // for each of grooves()
   std::array<bool, 7> works{true, true, true, true, true, false, false};  // Monday first
-  double tray_width_mm = 55;             // of the smallest unit tray, inside; measure your own
+  double tray_width_mm = 55;                                              // of the smallest unit tray, inside; measure your own
   double tray_depth_mm = 110;
-  double drawer_width_mm = 400;          // inside
+  double drawer_width_mm = 400;  // inside
   double drawer_depth_mm = 440;
-  double drawer_height_mm = 50;          // from the foam to the lid
+  double drawer_height_mm = 50;  // from the foam to the lid
 };
 
 // A batch as planned; days are those of the bench.
 struct Batch {
-  int number = 0;                        // 1, 2 ...: the name by which the curator shifts it
+  int number = 0;  // 1, 2 ...: the name by which the curator shifts it
   SizeClass size = SizeClass::small;
   std::vector<std::string> ids;
-  std::vector<std::string> tins;         // opened for it, each once
-  std::array<int, 4> boards{};           // taken, for each of grooves()
+  std::vector<std::string> tins;  // opened for it, each once
+  std::array<int, 4> boards{};    // taken, for each of grooves()
   std::chrono::sys_days into_chamber;
   std::vector<std::chrono::sys_days> looks;  // after the first day, until it is set
   std::chrono::sys_days on_board;
@@ -59,25 +60,25 @@ struct RepaperDay {
 };
 
 struct Materials {
-  std::map<std::string, int> pins;        // by size, spares included
-  int data_labels = 0;                    // on pins, spares included
+  std::map<std::string, int> pins;  // by size, spares included
+  int data_labels = 0;              // on pins, spares included
   int code_labels = 0;
   int envelope_labels = 0;
   std::map<SizeClass, int> new_envelopes;
-  std::array<int, 4> boards_at_once{};    // most in use on any day, for each of grooves()
+  std::array<int, 4> boards_at_once{};  // most in use on any day, for each of grooves()
 };
 
 struct Space {
-  std::vector<int> trays;        // of each size, smallest first; each size is twice the one before
-  int drawers = 0;               // at least: trays are counted by area
-  double needed_height_mm = 0;   // over the foam
+  std::vector<int> trays;       // of each size, smallest first; each size is twice the one before
+  int drawers = 0;              // at least: trays are counted by area
+  double needed_height_mm = 0;  // over the foam
   bool high_enough = true;
-  double papered_row_mm = 0;     // new envelopes standing in a row
-  double waiting_row_mm = 0;     // what is left for later
+  double papered_row_mm = 0;  // new envelopes standing in a row
+  double waiting_row_mm = 0;  // what is left for later
 };
 
 struct Plan {
-  std::vector<Batch> batches;            // by day
+  std::vector<Batch> batches;  // by day
   std::vector<RepaperDay> repaper;
   std::vector<std::string> later;
   std::vector<std::string> without_size;  // to be set or repapered, but to be measured first
@@ -85,10 +86,10 @@ struct Plan {
   Space space;
 };
 
-// Earliest days, tin by tin, no chamber, board or working hour used twice. `not_before` shifts a batch by its number; numbers do not
-// depend on days. Failures: "no_chamber", "no_board", "no_working_day", "too_large", "no_time".
-[[nodiscard]] Result<Plan> plan_bench(std::vector<BenchItem> items, const PlanSettings&, const Equipment&, std::chrono::sys_days start,
-                                      const std::map<int, std::chrono::sys_days>& not_before = {});
+// Earliest days, tin by tin, no chamber, board or working hour used twice. `not_before` shifts a batch by its number; numbers
+// do not depend on days. Failures: "no_chamber", "no_board", "no_working_day", "too_large", "no_time".
+[[nodiscard]] Result<Plan> plan_bench(std::vector<BenchItem> items, const PlanSettings&, const Equipment&,
+                                      std::chrono::sys_days start, const std::map<int, std::chrono::sys_days>& not_before = {});
 
 [[nodiscard]] std::string_view weekday_name(std::chrono::sys_days);  // "Mon"
 

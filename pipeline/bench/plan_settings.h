@@ -12,19 +12,20 @@
 namespace papillote::bench {
 
 enum class SizeClass { small, medium, large, very_large };
-inline constexpr std::array<SizeClass, 4> kSizeClasses{SizeClass::small, SizeClass::medium, SizeClass::large, SizeClass::very_large};
+inline constexpr std::array<SizeClass, 4> kSizeClasses{SizeClass::small, SizeClass::medium, SizeClass::large,
+                                                       SizeClass::very_large};
 [[nodiscard]] std::string_view name_of(SizeClass);
 
 // One size of insect, told by the longer side of its envelope.
 struct SizeFigures {
-  double envelope_to_mm = 0;   // largest envelope of this size; the last one has no end
-  double relaxing_hours = 0;   // to the first look at whether it gives, not to the end
+  double envelope_to_mm = 0;  // largest envelope of this size; the last one has no end
+  double relaxing_hours = 0;  // to the first look at whether it gives, not to the end
   double drying_days = 0;
-  double groove_mm = 0;        // width of the setting board's groove
-  std::string pin;             // "2", "000"
-  double along_board_mm = 0;   // that one takes on the board
-  double chamber_cm2 = 0;      // that one takes in a single layer
-  double tray_width_mm = 0;    // that one takes in a tray when set, label included
+  double groove_mm = 0;       // width of the setting board's groove
+  std::string pin;            // "2", "000"
+  double along_board_mm = 0;  // that one takes on the board
+  double chamber_cm2 = 0;     // that one takes in a single layer
+  double tray_width_mm = 0;   // that one takes in a tray when set, label included
   double tray_depth_mm = 0;
 };
 
@@ -47,7 +48,7 @@ struct PlanSettings {
 };
 
 struct Figure {
-  std::string name;     // "medium.relaxing_hours"
+  std::string name;  // "medium.relaxing_hours"
   std::string value;
   std::string unit;
   std::string meaning;

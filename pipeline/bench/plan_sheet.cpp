@@ -1,13 +1,13 @@
 #include "pipeline/bench/plan_sheet.h"
 
-#include <algorithm>
-
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
+
 #include "pipeline/bench/cautions.h"
-#include "pipeline/bench/csv.h"
+#include "pipeline/record/csv.h"
 #include "pipeline/bench/flow.h"
 #include "pipeline/bench/words.h"
 
@@ -23,13 +23,15 @@ constexpr Ink kDrying = ink_of(0x8aa399);
 
 std::string day_words(sys_days day) {
   const std::chrono::year_month_day date(day);
-  return fmt::format("{} {:04}-{:02}-{:02}", weekday_name(day), static_cast<int>(date.year()), static_cast<unsigned>(date.month()),
-                     static_cast<unsigned>(date.day()));
+  return fmt::format("{} {:04}-{:02}-{:02}", weekday_name(day), static_cast<int>(date.year()),
+                     static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()));
 }
 
 std::string iso_words(sys_days day) { return day_words(day).substr(4); }
 
-std::string groove_words(std::size_t groove) { return fmt::format("{:g}–{:g} mm", grooves()[groove].least_mm, grooves()[groove].most_mm); }
+std::string groove_words(std::size_t groove) {
+  return fmt::format("{:g}–{:g} mm", grooves()[groove].least_mm, grooves()[groove].most_mm);
+}
 
 std::string size_words(SizeClass size) { return kind_words(std::string(name_of(size))); }
 
@@ -46,16 +48,18 @@ std::map<sys_days, std::vector<std::string>> calendar_of(const Plan& plan, const
   for (const Batch& batch : plan.batches) {
     const std::string& pin = settings.sizes[static_cast<std::size_t>(batch.size)].pin;
     calendar[batch.off_board].push_back(fmt::format("Batch {}: off the boards if dry; label, house, record", batch.number));
-    calendar[batch.on_board].push_back(fmt::format("Batch {}: set {} {} on boards {}, pins {}, if they give", batch.number, batch.ids.size(),
-                                                   size_words(batch.size), board_words(batch.boards), pin));
+    calendar[batch.on_board].push_back(fmt::format("Batch {}: set {} {} on boards {}, pins {}, if they give", batch.number,
+                                                   batch.ids.size(), size_words(batch.size), board_words(batch.boards), pin));
     for (const sys_days look : batch.looks)
       calendar[look].push_back(fmt::format("Batch {}: look in; force nothing, watch for mould", batch.number));
     calendar[batch.into_chamber].push_back(
-        fmt::format("Batch {}: {} {} into the chamber, from tin{} {}; out of the paper after {:g} h if it gives", batch.number, batch.ids.size(),
-                    size_words(batch.size), batch.tins.size() == 1 ? "" : "s", fmt::join(batch.tins, ", "), settings.out_of_paper_hours));
+        fmt::format("Batch {}: {} {} into the chamber, from tin{} {}; out of the paper after {:g} h if it gives", batch.number,
+                    batch.ids.size(), size_words(batch.size), batch.tins.size() == 1 ? "" : "s", fmt::join(batch.tins, ", "),
+                    settings.out_of_paper_hours));
   }
   for (const RepaperDay& day : plan.repaper)
-    calendar[day.day].push_back(fmt::format("Repaper {}: new envelope, printed label, the old envelope or its picture kept with it", day.ids.size()));
+    calendar[day.day].push_back(
+        fmt::format("Repaper {}: new envelope, printed label, the old envelope or its picture kept with it", day.ids.size()));
   return calendar;
 }
 
@@ -85,9 +89,10 @@ void draw_strip(Flow& flow, const Plan& plan) {
     flow.y += 5;
     for (std::size_t k = next; k < next + shown; ++k) {
       const Batch& batch = plan.batches[k];
-      head.write({kMarginMm, flow.y}, kLabel - 2, fmt::format("{} · {} {}", batch.number, batch.ids.size(), size_words(batch.size)),
-                 lines(kBody, 1));
-      head.fill({x_of(batch.into_chamber), flow.y + 0.4, x_of(batch.on_board) - x_of(batch.into_chamber), kLine - 1.4}, kRelaxing);
+      head.write({kMarginMm, flow.y}, kLabel - 2,
+                 fmt::format("{} · {} {}", batch.number, batch.ids.size(), size_words(batch.size)), lines(kBody, 1));
+      head.fill({x_of(batch.into_chamber), flow.y + 0.4, x_of(batch.on_board) - x_of(batch.into_chamber), kLine - 1.4},
+                kRelaxing);
       head.fill({x_of(batch.on_board), flow.y + 0.4, x_of(batch.off_board) - x_of(batch.on_board), kLine - 1.4}, kDrying);
       flow.y += kLine;
     }
@@ -146,10 +151,12 @@ void draw_materials(Flow& flow, const Plan& plan) {
   if (const std::string boards = board_words(plan.materials.boards_at_once); !boards.empty())
     rows.push_back({"setting boards at once, by groove", boards});
   if (plan.materials.data_labels > 0)
-    rows.push_back({"labels on pins", fmt::format("{} of data, {} with codes", plan.materials.data_labels, plan.materials.code_labels)});
+    rows.push_back(
+        {"labels on pins", fmt::format("{} of data, {} with codes", plan.materials.data_labels, plan.materials.code_labels)});
   for (const auto& [size, count] : plan.materials.new_envelopes)
     rows.push_back({fmt::format("new envelopes, {}", size_words(size)), std::to_string(count)});
-  if (plan.materials.envelope_labels > 0) rows.push_back({"labels on new envelopes", std::to_string(plan.materials.envelope_labels)});
+  if (plan.materials.envelope_labels > 0)
+    rows.push_back({"labels on new envelopes", std::to_string(plan.materials.envelope_labels)});
   if (rows.empty()) return;
   draw_caps(flow, "HAVE READY, SPARES INCLUDED");
   draw_rows(flow, rows);
@@ -164,10 +171,12 @@ void draw_space(Flow& flow, const Plan& plan) {
   if (!trays.empty()) {
     rows.push_back({"unit trays, in smallest trays each", joined(trays, ", ")});
     rows.push_back({"drawers, at least", std::to_string(space.drawers)});
-    rows.push_back({"height needed over the foam",
-                    fmt::format("{:g} mm{}", space.needed_height_mm, space.high_enough ? "" : ": the drawers named are too low for the pins")});
+    rows.push_back(
+        {"height needed over the foam", fmt::format("{:g} mm{}", space.needed_height_mm,
+                                                    space.high_enough ? "" : ": the drawers named are too low for the pins")});
   }
-  if (space.papered_row_mm > 0) rows.push_back({"new envelopes standing in a row", fmt::format("{:.0f} mm", space.papered_row_mm)});
+  if (space.papered_row_mm > 0)
+    rows.push_back({"new envelopes standing in a row", fmt::format("{:.0f} mm", space.papered_row_mm)});
   if (space.waiting_row_mm > 0) rows.push_back({"left as they are, in a row", fmt::format("{:.0f} mm", space.waiting_row_mm)});
   if (rows.empty()) return;
   draw_caps(flow, "SPACE");
@@ -179,7 +188,9 @@ void draw_figures(Flow& flow, const PlanSettings& settings) {
   const Type small{6.2, kText};
   for (const Figure& figure : figures_of(settings)) {
     const Page& measured = flow.room_for(0);
-    const double height = std::max(measured.height_of(58, figure.meaning, with(small, kQuiet)), measured.height_of(66, figure.source, with(small, kQuiet))) + 0.6;
+    const double height = std::max(measured.height_of(58, figure.meaning, with(small, kQuiet)),
+                                   measured.height_of(66, figure.source, with(small, kQuiet))) +
+                          0.6;
     Page& page = flow.room_for(height);
     page.write({kMarginMm, flow.y}, 38, figure.name, lines(small, 1));
     page.write({kMarginMm + 39, flow.y}, 16, joined({figure.value, figure.unit}, " "), lines(small, 1));
@@ -204,16 +215,20 @@ std::string plan_pdf(const Plan& plan, const PlanSettings& settings, const std::
     Page& page = book.page();
     flow.y += page.write({kMarginMm, flow.y}, kWidth, "Bench plan", kTitle) + 1;
     flow.y += page.write({kMarginMm, flow.y}, kWidth,
-                         fmt::format("{} to relax and set in {} batches · {} into new envelopes · {} left for later", set, plan.batches.size(),
-                                     repapered, plan.later.size()),
-                         kStrong) + 0.8;
+                         fmt::format("{} to relax and set in {} batches · {} into new envelopes · {} left for later", set,
+                                     plan.batches.size(), repapered, plan.later.size()),
+                         kStrong) +
+              0.8;
     flow.y += page.write({kMarginMm, flow.y}, kWidth,
-                         "Times are first looks from published practice, not promises. Sizes come from closed envelopes: check by eye. The old "
+                         "Times are first looks from published practice, not promises. Sizes come from closed envelopes: check "
+                         "by eye. The old "
                          "envelope or its picture stays with every specimen.",
-                         with(kBody, kQuiet)) + 1;
+                         with(kBody, kQuiet)) +
+              1;
     if (!plan.without_size.empty())
       flow.y += page.write({kMarginMm, flow.y}, kWidth,
-                           fmt::format("{} have no measured size and are not planned: {}", plan.without_size.size(), joined(plan.without_size, ", ")),
+                           fmt::format("{} have no measured size and are not planned: {}", plan.without_size.size(),
+                                       joined(plan.without_size, ", ")),
                            lines(with(kBody, kCaution), 3));
     flow.y += 3;
     flow.y += caution(page, {kMarginMm, flow.y}, kWidth, agents_caution().heading, agents_caution().text) + 1.2;
@@ -239,8 +254,8 @@ std::string plan_csv(const Plan& plan) {
   std::string table = csv_row({"id", "outcome", "batch", "size", "into_chamber", "on_board", "off_board"});
   for (const Batch& batch : plan.batches)
     for (const std::string& id : batch.ids)
-      table += csv_row({id, "set", std::to_string(batch.number), std::string(name_of(batch.size)), iso_words(batch.into_chamber),
-                        iso_words(batch.on_board), iso_words(batch.off_board)});
+      table += csv_row({id, "set", std::to_string(batch.number), std::string(name_of(batch.size)),
+                        iso_words(batch.into_chamber), iso_words(batch.on_board), iso_words(batch.off_board)});
   for (const RepaperDay& day : plan.repaper)
     for (const std::string& id : day.ids) table += csv_row({id, "repaper", "", "", iso_words(day.day), "", ""});
   for (const std::string& id : plan.later) table += csv_row({id, "later", "", "", "", "", ""});

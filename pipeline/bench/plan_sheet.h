@@ -1,5 +1,5 @@
-// The bench plan on paper: a strip of batches over the weeks, a calendar by day, what to have ready, the space it takes, and the figures
-// it rests on with their sources.
+// The bench plan on paper: a strip of batches over the weeks, a calendar by day, what to have ready, the space it takes, and
+// the figures it rests on with their sources.
 #pragma once
 
 #include <string>

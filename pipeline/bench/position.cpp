@@ -1,9 +1,9 @@
 #include "pipeline/bench/position.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <numeric>
-
-#include <fmt/format.h>
 
 namespace papillote::bench {
 namespace {

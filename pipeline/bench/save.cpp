@@ -1,14 +1,14 @@
 #include "pipeline/bench/save.h"
 
-#include <cerrno>
-#include <cstdio>
-#include <cstring>
-#include <string>
-
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <string>
 
 namespace papillote::bench {
 namespace {

@@ -1,8 +1,8 @@
 #include "pipeline/bench/sheet_label.h"
 
-#include <algorithm>
-
 #include <fmt/format.h>
+
+#include <algorithm>
 
 #include "pipeline/bench/code.h"
 #include "pipeline/bench/label_grid.h"

@@ -1,13 +1,13 @@
 #include "pipeline/bench/slips.h"
 
-#include <limits>
-
 #include <fmt/format.h>
 
-#include "pipeline/record/check_character.h"
+#include <limits>
+
 #include "pipeline/bench/code.h"
 #include "pipeline/bench/label_grid.h"
 #include "pipeline/bench/look.h"
+#include "pipeline/record/check_character.h"
 
 namespace papillote::bench {
 namespace {
@@ -58,7 +58,8 @@ Result<std::vector<std::string>> catalogue_numbers(const std::string& prefix, in
 }
 
 Result<std::string> slips_pdf(const std::vector<std::string>& numbers, const std::string& made) {
-  if (numbers.empty()) return Failure{"bench", "nothing_to_print", "There is no number to print.", "Ask for at least one slip."};
+  if (numbers.empty())
+    return Failure{"bench", "nothing_to_print", "There is no number to print.", "Ask for at least one slip."};
   std::vector<Code> codes;
   for (const std::string& number : numbers) {
     auto code = data_matrix(number);

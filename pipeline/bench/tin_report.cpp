@@ -1,9 +1,9 @@
 #include "pipeline/bench/tin_report.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <tuple>
-
-#include <fmt/format.h>
 
 #include "pipeline/bench/cautions.h"
 #include "pipeline/bench/look.h"
@@ -35,7 +35,8 @@ WorstCase worst_case(const Seen& seen, const Position& position, const PhotoSour
   WorstCase worst;
   worst.name = record.catalogue_number.empty() ? record.id : record.catalogue_number;
   const auto& sheet = seen.photo->calibration.sheet;
-  worst.where = fmt::format("{}, {}", sheet ? sheet_words(sheet->sheet, sheet->side) : seen.photo->photo.path, position.words());
+  worst.where =
+      fmt::format("{}, {}", sheet ? sheet_words(sheet->sheet, sheet->side) : seen.photo->photo.path, position.words());
   worst.level = record.triage.level;
   std::vector<std::string> findings;
   for (const Finding& finding : record.condition.findings) findings.push_back(finding_words(finding));
@@ -70,7 +71,9 @@ void draw_levels(Page& page, Point at, double width, const TinReport& report) {
     y += 6;
   }
   if (report.not_judged > 0)
-    y += page.write({at.x, y + 0.5}, width, fmt::format("{} could not be judged from the photograph.", report.not_judged), kSmall) + 0.8;
+    y += page.write({at.x, y + 0.5}, width, fmt::format("{} could not be judged from the photograph.", report.not_judged),
+                    kSmall) +
+         0.8;
   if (!report.to_retake.empty())
     page.write({at.x, y + 0.5}, width, "To photograph again: " + joined(report.to_retake, ", "), lines(kSmall, 2));
 }
@@ -84,7 +87,8 @@ void draw_findings(Page& page, Point at, double width, const TinReport& report) 
   // Kinds with the most serious findings first; what does not fit is counted.
   std::vector<std::pair<std::string, std::array<std::size_t, 4>>> kinds(report.findings.begin(), report.findings.end());
   std::stable_sort(kinds.begin(), kinds.end(), [](const auto& a, const auto& b) {
-    return std::tie(b.second[3], b.second[2], b.second[1], b.second[0]) < std::tie(a.second[3], a.second[2], a.second[1], a.second[0]);
+    return std::tie(b.second[3], b.second[2], b.second[1], b.second[0]) <
+           std::tie(a.second[3], a.second[2], a.second[1], a.second[0]);
   });
   double y = at.y + 4.4;
   for (std::size_t k = 0; k < std::min(kinds.size(), kMostKinds); ++k) {
@@ -92,13 +96,16 @@ void draw_findings(Page& page, Point at, double width, const TinReport& report) 
     page.write({at.x, y}, width - 4 * kColumn, kind_words(kinds[k].first), lines(kBody, 1));
     for (std::size_t severity = 0; severity < 4; ++severity) {
       const std::size_t count = kinds[k].second[severity];
-      page.write({at.x + width - static_cast<double>(4 - severity) * kColumn, y}, kColumn - 1, count == 0 ? "·" : std::to_string(count),
-                 aligned(lines(count > 0 && severity >= 2 ? kStrong : with(kBody, count == 0 ? kRule : kText), 1), Align::right));
+      page.write(
+          {at.x + width - static_cast<double>(4 - severity) * kColumn, y}, kColumn - 1,
+          count == 0 ? "·" : std::to_string(count),
+          aligned(lines(count > 0 && severity >= 2 ? kStrong : with(kBody, count == 0 ? kRule : kText), 1), Align::right));
     }
     y += 4.2;
   }
   if (kinds.empty()) page.write({at.x, y}, width, "none", kSmall);
-  if (kinds.size() > kMostKinds) page.write({at.x, y}, width, fmt::format("and {} more kinds", kinds.size() - kMostKinds), kSmall);
+  if (kinds.size() > kMostKinds)
+    page.write({at.x, y}, width, fmt::format("and {} more kinds", kinds.size() - kMostKinds), kSmall);
 }
 
 void draw_worst(Page& page, const Area& area, const WorstCase& worst) {
@@ -123,8 +130,11 @@ void draw_worst(Page& page, const Area& area, const WorstCase& worst) {
     page.write({frame.x + 2, frame.y + 2}, frame.width - 4, "no picture", kSmall);
   }
   double y = frame.bottom() + 1;
-  y += page.write({area.x, y}, area.width, fmt::format("{} {}", look.mark, worst.where), lines(with(kStrong, look.ink), 1)) + 0.2;
-  y += page.write({area.x, y}, area.width, worst.name, page.fitted(worst.name, area.width, {6, kQuiet, Face::mono, false, Align::left, 1}, 4.8)) + 0.2;
+  y += page.write({area.x, y}, area.width, fmt::format("{} {}", look.mark, worst.where), lines(with(kStrong, look.ink), 1)) +
+       0.2;
+  y += page.write({area.x, y}, area.width, worst.name,
+                  page.fitted(worst.name, area.width, {6, kQuiet, Face::mono, false, Align::left, 1}, 4.8)) +
+       0.2;
   page.write({area.x, y}, area.width, worst.why, lines(with(kSmall, kText), 2));
 }
 
@@ -157,7 +167,8 @@ double draw_cases(Page& page, Point at, double room, const std::vector<WorstCase
   const double height = std::min(kTallest, room / static_cast<double>(rows) - 2);
   for (std::size_t k = 0; k < std::min(cases.size(), 3 * rows); ++k)
     draw_worst(page,
-               {at.x + static_cast<double>(k % 3) * (kWidest + kGap), at.y + static_cast<double>(k / 3) * (height + 2), kWidest, height},
+               {at.x + static_cast<double>(k % 3) * (kWidest + kGap), at.y + static_cast<double>(k / 3) * (height + 2), kWidest,
+                height},
                cases[k]);
   return static_cast<double>(rows) * (height + 2);
 }
@@ -215,8 +226,9 @@ std::string tin_report_pdf(const TinReport& report, const std::string& made) {
     Page& page = book.turn();
     double y = kMarginMm;
     y += page.write({kMarginMm, y}, kWidth, title, kTitle) + 0.8;
-    y += page.write({kMarginMm, y}, kWidth,
-                    fmt::format("{} envelopes on {} photographs", report.envelopes, report.photographs), with(kBody, kQuiet)) + 5;
+    y += page.write({kMarginMm, y}, kWidth, fmt::format("{} envelopes on {} photographs", report.envelopes, report.photographs),
+                    with(kBody, kQuiet)) +
+         5;
 
     constexpr double kColumn = (kWidth - 8) / 2;
     draw_levels(page, {kMarginMm, y}, kColumn, report);

@@ -16,8 +16,8 @@ struct WorstCase {
   std::string name;   // catalogue number, or the identity where there is none
   std::string where;  // "sheet 3, row 2, no. 3"
   std::string level;
-  std::string why;    // findings and reasons in words
-  Picture picture;    // upright cut-out; may be empty
+  std::string why;                   // findings and reasons in words
+  Picture picture;                   // upright cut-out; may be empty
   std::vector<Polygon> findings_px;  // in the picture
 };
 
@@ -25,12 +25,12 @@ struct TinReport {
   std::string tin;
   std::size_t photographs = 0;
   std::size_t envelopes = 0;
-  std::map<std::string, std::size_t> by_level;                  // each envelope counted once, at its most urgent
-  std::map<std::string, std::array<std::size_t, 4>> findings;   // by kind, then severity 1..4
+  std::map<std::string, std::size_t> by_level;                 // each envelope counted once, at its most urgent
+  std::map<std::string, std::array<std::size_t, 4>> findings;  // by kind, then severity 1..4
   std::size_t not_judged = 0;
-  std::vector<std::string> to_retake;                           // photographs
-  std::vector<std::string> storage;                             // about the container and its climate, in words
-  std::vector<WorstCase> worst;                                 // most urgent first
+  std::vector<std::string> to_retake;  // photographs
+  std::vector<std::string> storage;    // about the container and its climate, in words
+  std::vector<WorstCase> worst;        // most urgent first
 };
 
 // `photos` are those of the tin. At most six worst cases; pixels are asked for those alone.

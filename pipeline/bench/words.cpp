@@ -1,9 +1,9 @@
 #include "pipeline/bench/words.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
-
-#include <fmt/format.h>
 
 namespace papillote::bench {
 namespace {

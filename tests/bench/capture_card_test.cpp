@@ -65,7 +65,8 @@ cv::Point2d card_corner() {
 
 cv::Vec3b colour_at(double x_mm, double y_mm) {
   const cv::Point2d corner = card_corner();
-  return printed_card().at<cv::Vec3b>(static_cast<int>((corner.y + y_mm) * kPxPerMm), static_cast<int>((corner.x + x_mm) * kPxPerMm));
+  return printed_card().at<cv::Vec3b>(static_cast<int>((corner.y + y_mm) * kPxPerMm),
+                                      static_cast<int>((corner.x + x_mm) * kPxPerMm));
 }
 
 bool dark_at(double x_mm, double y_mm) { return colour_at(x_mm, y_mm)[1] < 128; }
@@ -143,14 +144,17 @@ TEST(CaptureCard, BarHasATickEveryMillimetreFrom5To105) {
 
 TEST(CaptureCard, PatchesHaveTheirPlaceAndColour) {
   // source: the project's capture card layout, sRGB of the twelve patches
-  constexpr int kRgb[12][3] = {{243, 243, 242}, {200, 200, 200}, {160, 160, 160}, {122, 122, 121}, {85, 85, 85},   {52, 52, 52},
-                               {56, 61, 150},   {70, 148, 73},   {175, 54, 60},   {231, 199, 31},  {187, 86, 149}, {8, 133, 161}};
+  constexpr int kRgb[12][3] = {{243, 243, 242}, {200, 200, 200}, {160, 160, 160}, {122, 122, 121},
+                               {85, 85, 85},    {52, 52, 52},    {56, 61, 150},   {70, 148, 73},
+                               {175, 54, 60},   {231, 199, 31},  {187, 86, 149},  {8, 133, 161}};
   for (int k = 0; k < 12; ++k) {
     const double left = 7 + 8 * k;
     // 0.15 mm inside each edge and in the middle: the patch; 0.15 mm outside: paper
-    for (const auto& [x, y] : {std::pair{left + 0.15, 35.0}, {left + 7.45, 35.0}, {left + 3.8, 29.65}, {left + 3.8, 40.85}, {left + 3.8, 35.0}}) {
+    for (const auto& [x, y] :
+         {std::pair{left + 0.15, 35.0}, {left + 7.45, 35.0}, {left + 3.8, 29.65}, {left + 3.8, 40.85}, {left + 3.8, 35.0}}) {
       const cv::Vec3b bgr = colour_at(x, y);
-      for (int channel = 0; channel < 3; ++channel) EXPECT_NEAR(bgr[2 - channel], kRgb[k][channel], 1) << k << " at " << x << " " << y;
+      for (int channel = 0; channel < 3; ++channel)
+        EXPECT_NEAR(bgr[2 - channel], kRgb[k][channel], 1) << k << " at " << x << " " << y;
     }
     for (const auto& [x, y] : {std::pair{left - 0.15, 35.0}, {left + 7.75, 35.0}, {left + 3.8, 29.35}, {left + 3.8, 41.15}})
       EXPECT_GE(colour_at(x, y)[1], 253) << k << " at " << x << " " << y;

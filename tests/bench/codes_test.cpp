@@ -30,7 +30,8 @@ TEST(SheetLabels, ReadBackAsTheyWereAsked) {
   expected.push_back("tin=Kästchen Süd;sheet=117a;side=back");
   const auto pdf = sheet_labels_pdf(labels, kMade);
   ASSERT_TRUE(pdf.ok());
-  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::QRCode), UnorderedElementsAreArray(expected));
+  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::QRCode),
+              UnorderedElementsAreArray(expected));
   const std::string words = printed::words(*pdf);
   EXPECT_THAT(words, HasSubstr("TIN 07 / sheet 3"));
   EXPECT_THAT(words, HasSubstr("1895–1904"));
@@ -54,7 +55,8 @@ TEST(Slips, ReadBackAsTheyWereAsked) {
   const auto pdf = slips_pdf(*numbers, kMade);
   ASSERT_TRUE(pdf.ok());
   EXPECT_EQ(printed::pages(*pdf), 1u);
-  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::DataMatrix), UnorderedElementsAreArray(*numbers));
+  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::DataMatrix),
+              UnorderedElementsAreArray(*numbers));
   for (const std::string& number : *numbers) EXPECT_TRUE(is_checked(number));
 }
 
@@ -64,7 +66,8 @@ TEST(Slips, ReadBackWhateverShapeTheCodeTakes) {
     for (const int digits : {4, 8}) numbers.push_back(catalogue_numbers(prefix, 7, 1, digits)->front());
   const auto pdf = slips_pdf(numbers, kMade);
   ASSERT_TRUE(pdf.ok());
-  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::DataMatrix), UnorderedElementsAreArray(numbers));
+  EXPECT_THAT(printed::codes(printed::page(*pdf, 1, kDpi), kDpi, ZXing::BarcodeFormat::DataMatrix),
+              UnorderedElementsAreArray(numbers));
 }
 
 TEST(Slips, RefusesWhatCannotBePrinted) {
@@ -77,13 +80,14 @@ TEST(Slips, RefusesWhatCannotBePrinted) {
 }
 
 TEST(DataMatrix, TakesTheSmallestSymbolThatHoldsTheDigits) {
-  // source: Linx, Data Matrix coding manual, fig. 30 (ECC 200): digits a symbol holds. 8x18 and 12x12 hold ten each, 16x36 36 modules wide
-  // holds 64; a writer may choose either shape of one capacity, so the area is checked against the square's.
+  // source: Linx, Data Matrix coding manual, fig. 30 (ECC 200): digits a symbol holds. 8x18 and 12x12 hold ten each, 16x36 36
+  // modules wide holds 64; a writer may choose either shape of one capacity, so the area is checked against the square's.
   struct Symbol {
     int side;
     int digits;
   };
-  for (const Symbol& symbol : {Symbol{10, 6}, {12, 10}, {14, 16}, {16, 24}, {18, 36}, {20, 44}, {22, 60}, {24, 72}, {26, 88}, {32, 124}}) {
+  for (const Symbol& symbol :
+       {Symbol{10, 6}, {12, 10}, {14, 16}, {16, 24}, {18, 36}, {20, 44}, {22, 60}, {24, 72}, {26, 88}, {32, 124}}) {
     const auto code = data_matrix(std::string(static_cast<std::size_t>(symbol.digits), '7'));
     ASSERT_TRUE(code.ok());
     EXPECT_LE(code->columns * code->rows, symbol.side * symbol.side + 48) << symbol.digits;

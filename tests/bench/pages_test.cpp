@@ -6,7 +6,7 @@
 #include <random>
 #include <set>
 
-#include "pipeline/bench/csv.h"
+#include "pipeline/record/csv.h"
 #include "pipeline/bench/layout_map.h"
 #include "pipeline/bench/pick_list.h"
 #include "pipeline/bench/save.h"
@@ -124,9 +124,28 @@ TEST(PickList, SaysWhereEachEnvelopeLiesAndWarns) {
   entries[0].findings = {{"hole", 3, 0.9, {}, 1.4, "round hole of 1.4 mm"}};
   entries[1].findings = {{"mould", 2, 0.8, {}, {}, ""}};
   const std::string words = printed::words(pick_list_pdf(entries, kHead));
-  for (const char* expected : {"2 envelopes from 2 tins", "Tin 07", "Sheet 3", "row 2", "no. 3", "PAP000123K", "isolate now", "round hole of 1.4 mm",
-                               "Tin 12", "taken", "arsenic", "mercury", "naphthalene", "paradichlorobenzene", "nitrile gloves", "mask", "mould",
-                               "Follow your institution", "conservator", "Signs of pests", "Signs of mould", "page 1 of 1"})
+  for (const char* expected : {"2 envelopes from 2 tins",
+                               "Tin 07",
+                               "Sheet 3",
+                               "row 2",
+                               "no. 3",
+                               "PAP000123K",
+                               "isolate now",
+                               "round hole of 1.4 mm",
+                               "Tin 12",
+                               "taken",
+                               "arsenic",
+                               "mercury",
+                               "naphthalene",
+                               "paradichlorobenzene",
+                               "nitrile gloves",
+                               "mask",
+                               "mould",
+                               "Follow your institution",
+                               "conservator",
+                               "Signs of pests",
+                               "Signs of mould",
+                               "page 1 of 1"})
     EXPECT_THAT(words, HasSubstr(expected));
 }
 
@@ -164,7 +183,8 @@ void expect_clean_margins(const cv::Mat& page, int dpi) {
   cv::Mat grey;
   cv::cvtColor(page, grey, cv::COLOR_BGR2GRAY);
   const int margin = static_cast<int>(12 * dpi / 25.4);
-  for (const cv::Mat& strip : {grey.colRange(0, margin), grey.colRange(grey.cols - margin, grey.cols), grey.rowRange(0, margin / 2)}) {
+  for (const cv::Mat& strip :
+       {grey.colRange(0, margin), grey.colRange(grey.cols - margin, grey.cols), grey.rowRange(0, margin / 2)}) {
     double darkest = 0;
     cv::minMaxLoc(strip, &darkest);
     EXPECT_GE(darkest, 250);
@@ -271,7 +291,8 @@ TEST(LayoutMap, ListsEveryEnvelopeUnderItsPosition) {
   EXPECT_THAT(words, HasSubstr("Tin 07 / sheet 3"));
   for (int k = 0; k < 70; ++k) EXPECT_THAT(words, HasSubstr("first words " + std::to_string(k)));
   EXPECT_THAT(words, Not(HasSubstr("second line")));
-  for (std::size_t page = 1; page <= printed::pages(pdf); ++page) expect_clean_margins(printed::page(pdf, static_cast<int>(page), 60), 60);
+  for (std::size_t page = 1; page <= printed::pages(pdf); ++page)
+    expect_clean_margins(printed::page(pdf, static_cast<int>(page), 60), 60);
 }
 
 TEST(LayoutMap, DrawsOutlinesWhereTheyLie) {
@@ -330,8 +351,9 @@ TEST(TinReport, FitsOnePageAtItsFullest) {
     for (std::size_t k = 0; k < 40; ++k) {
       IndexRecord& envelope = photos.back().envelopes[k];
       envelope.triage = {"isolate", 0.9, {std::string(300, 'r')}};
-      envelope.condition.findings = {{"kind_" + std::to_string(k % 15), 4, 0.9, {{100, 100}, {120, 100}, {120, 120}}, {}, std::string(300, 'f')},
-                                     {"mould", 2, 0.9, {}, {}, ""}};
+      envelope.condition.findings = {
+          {"kind_" + std::to_string(k % 15), 4, 0.9, {{100, 100}, {120, 100}, {120, 120}}, {}, std::string(300, 'f')},
+          {"mould", 2, 0.9, {}, {}, ""}};
       envelope.condition.judged = k % 2 == 0;
     }
   }
@@ -342,8 +364,9 @@ TEST(TinReport, FitsOnePageAtItsFullest) {
   EXPECT_EQ(printed::pages(pdf), 1u);
   const std::string words = printed::words(pdf);
   // source: South East Museums freezer guidance (Kent); US National Park Service, Conserve O Gram 3/6, 1994
-  for (const char* expected : {"Tin 07", "480 envelopes on 12 photographs", "isolate now", "480", "Signs of mould", "Signs of pests", "arsenic",
-                               "−30 °C", "3 days", "South East Museums", "Conserve O Gram 3/6", "not a guarantee"})
+  for (const char* expected :
+       {"Tin 07", "480 envelopes on 12 photographs", "isolate now", "480", "Signs of mould", "Signs of pests", "arsenic",
+        "−30 °C", "3 days", "South East Museums", "Conserve O Gram 3/6", "not a guarantee"})
     EXPECT_THAT(words, HasSubstr(expected));
   // The last block ends above the footer's rule, which stands 10.7 mm above the edge.
   cv::Mat grey;

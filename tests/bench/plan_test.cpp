@@ -20,15 +20,17 @@ const sys_days kMonday{std::chrono::year{2026} / 11 / 23};
 
 TEST(Grooves, FollowThePublishedTableAndTakeTheNextWiderInItsGaps) {
   // source: welt-der-schmetterlinge.de, page on setting boards: 2-3, 3-5, 6-8, 9-12 mm
-  for (const auto& [body, most] : {std::pair{2.0, 3.0}, {3.0, 3.0}, {3.1, 5.0}, {5.0, 5.0}, {6.0, 8.0}, {8.0, 8.0}, {9.0, 12.0}, {12.0, 12.0}})
+  for (const auto& [body, most] :
+       {std::pair{2.0, 3.0}, {3.0, 3.0}, {3.1, 5.0}, {5.0, 5.0}, {6.0, 8.0}, {8.0, 8.0}, {9.0, 12.0}, {12.0, 12.0}})
     EXPECT_EQ(groove_for(body).most_mm, most) << body;
-  EXPECT_EQ(groove_for(5.5).most_mm, 8);   // the gaps 5-6 and 8-9: next wider
+  EXPECT_EQ(groove_for(5.5).most_mm, 8);  // the gaps 5-6 and 8-9: next wider
   EXPECT_EQ(groove_for(8.5).most_mm, 12);
   EXPECT_EQ(groove_for(20).most_mm, 12);
 }
 
 TEST(Pins, HaveTheirPublishedSizes) {
-  // source: Fraval, Insectes 129 (INRA): 000 of 0.25 to 6 of 0.65 mm, 38 mm long; 7 of 0.70 by 52 mm. Steps of 0.05 mm from memory.
+  // source: Fraval, Insectes 129 (INRA): 000 of 0.25 to 6 of 0.65 mm, 38 mm long; 7 of 0.70 by 52 mm. Steps of 0.05 mm from
+  // memory.
   EXPECT_EQ(pins().front().size, "000");
   EXPECT_NEAR(pins().front().diameter_mm, 0.25, 0.02);
   EXPECT_NEAR(pins()[8].diameter_mm, 0.65, 0.02);
@@ -40,7 +42,8 @@ TEST(Pins, HaveTheirPublishedSizes) {
 
 TEST(PlanSettings, TimesLieInsidePublishedRanges) {
   const PlanSettings settings;
-  // source: Lutz 24-48 h, K. Philip (leps list, 2000) to 24 h small and to 36 h average, C. Thompson 168 h; secondary: large 120-168 h
+  // source: Lutz 24-48 h, K. Philip (leps list, 2000) to 24 h small and to 36 h average, C. Thompson 168 h; secondary: large
+  // 120-168 h
   EXPECT_LE(settings.sizes[0].relaxing_hours, 24);
   EXPECT_LE(settings.sizes[1].relaxing_hours, 36);
   EXPECT_GE(settings.sizes[2].relaxing_hours, 24);
@@ -74,8 +77,8 @@ TEST(PlanSettings, AreWrittenReadAndChanged) {
 }
 
 TEST(PlanSettings, RefuseWhatMakesNoSense) {
-  for (const char* csv : {"minutes_to_sit,8\n", "minutes_to_set,many\n", "minutes_to_set,\n", "minutes_to_set,-3\n", "minutes_to_set,nan\n",
-                          "large.pin,9\n", "medium.envelope_to_mm,20\n"}) {
+  for (const char* csv : {"minutes_to_sit,8\n", "minutes_to_set,many\n", "minutes_to_set,\n", "minutes_to_set,-3\n",
+                          "minutes_to_set,nan\n", "large.pin,9\n", "medium.envelope_to_mm,20\n"}) {
     const auto settings = settings_from_csv(csv);
     ASSERT_FALSE(settings.ok()) << csv;
     EXPECT_EQ(settings.failure().kind, "wrong_settings");
@@ -125,7 +128,8 @@ TEST(Plan, ShiftsABatchAndKeepsItsNumber) {
   const auto shifted = plan_bench(items, {}, {}, kMonday, {{1, kMonday + days(30)}});
   ASSERT_TRUE(shifted.ok());
   for (const Batch& batch : shifted->batches) {
-    const auto same = std::find_if(plan->batches.begin(), plan->batches.end(), [&](const Batch& b) { return b.number == batch.number; });
+    const auto same =
+        std::find_if(plan->batches.begin(), plan->batches.end(), [&](const Batch& b) { return b.number == batch.number; });
     ASSERT_NE(same, plan->batches.end());
     EXPECT_EQ(batch.ids, same->ids);
     EXPECT_TRUE(batch.number != 1 || batch.into_chamber >= kMonday + days(30));
@@ -191,23 +195,26 @@ TEST(Plan, RefusesWhatCannotBeDone) {
 }
 
 TEST(PlanSheet, SaysDayByDayWhatToDoAndOnWhatItRests) {
-  const auto plan = plan_bench({item("a", Outcome::set, 60, "7"), item("b", Outcome::repaper, 60), item("c", Outcome::set, std::nullopt)}, {},
-                               {}, kMonday);
+  const auto plan =
+      plan_bench({item("a", Outcome::set, 60, "7"), item("b", Outcome::repaper, 60), item("c", Outcome::set, std::nullopt)}, {},
+                 {}, kMonday);
   ASSERT_TRUE(plan.ok());
   const std::string words = printed::words(plan_pdf(*plan, {}, "2026-11-25T08:30:00Z"));
-  for (const char* expected :
-       {"Mon 2026-11-23", "Batch 1: 1 medium into the chamber, from tin 7", "Wed 2026-11-25", "1 × 3–5 mm, pins 2", "Wed 2026-12-09",
-        "off the boards if dry", "Repaper 1", "not planned: c", "pins, size 2", "36 mm", "Relaxing agents and solvents", "safety data sheet", "arsenic",
-        "medium.relaxing_hours", "K. Philip, leps list, 2000", "old envelope or its picture"})
+  for (const char* expected : {"Mon 2026-11-23", "Batch 1: 1 medium into the chamber, from tin 7", "Wed 2026-11-25",
+                               "1 × 3–5 mm, pins 2", "Wed 2026-12-09", "off the boards if dry", "Repaper 1", "not planned: c",
+                               "pins, size 2", "36 mm", "Relaxing agents and solvents", "safety data sheet", "arsenic",
+                               "medium.relaxing_hours", "K. Philip, leps list, 2000", "old envelope or its picture"})
     EXPECT_THAT(words, ::testing::HasSubstr(expected));
-  EXPECT_EQ(plan_csv(*plan), "id,outcome,batch,size,into_chamber,on_board,off_board\r\n"
-                             "a,set,1,medium,2026-11-23,2026-11-25,2026-12-09\r\n"
-                             "b,repaper,,,2026-11-23,,\r\n"
-                             "c,to measure,,,,,\r\n");
+  EXPECT_EQ(plan_csv(*plan),
+            "id,outcome,batch,size,into_chamber,on_board,off_board\r\n"
+            "a,set,1,medium,2026-11-23,2026-11-25,2026-12-09\r\n"
+            "b,repaper,,,2026-11-23,,\r\n"
+            "c,to measure,,,,,\r\n");
 }
 
 TEST(PlanSheet, IsWholeWhenEmptyAndWhenLong) {
-  EXPECT_THAT(printed::words(plan_pdf(*plan_bench({}, {}, {}, kMonday), {}, "2026-11-25T08:30:00Z")), ::testing::HasSubstr("0 to relax"));
+  EXPECT_THAT(printed::words(plan_pdf(*plan_bench({}, {}, {}, kMonday), {}, "2026-11-25T08:30:00Z")),
+              ::testing::HasSubstr("0 to relax"));
   std::vector<BenchItem> items;
   for (int k = 0; k < 1500; ++k) items.push_back(item("id" + std::to_string(k), Outcome::set, 100, std::to_string(k % 60)));
   const auto plan = plan_bench(items, {}, {}, kMonday);
@@ -231,8 +238,8 @@ TEST(Plan, NeverUsesAChamberABoardOrAnHourTwice) {
     std::vector<BenchItem> items;
     std::multiset<std::string> ids;
     for (std::size_t k = random() % 150; k > 0; --k) {
-      items.push_back(item("id" + std::to_string(k), static_cast<Outcome>(random() % 3), 20 + static_cast<double>(random() % 120),
-                           std::to_string(random() % 5)));
+      items.push_back(item("id" + std::to_string(k), static_cast<Outcome>(random() % 3),
+                           20 + static_cast<double>(random() % 120), std::to_string(random() % 5)));
       if (random() % 5 == 0) items.back().body_width_mm = 1 + static_cast<double>(random() % 12);
       ids.insert(items.back().id);
     }

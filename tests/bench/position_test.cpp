@@ -13,7 +13,9 @@ Polygon rectangle(double x, double y, double width, double height) {
   return {{x, y}, {x + width, y}, {x + width, y + height}, {x, y + height}};
 }
 
-Polygon triangle(double x, double y, double width, double height) { return {{x, y + height}, {x + width, y + height}, {x + width / 2, y}}; }
+Polygon triangle(double x, double y, double width, double height) {
+  return {{x, y + height}, {x + width, y + height}, {x + width / 2, y}};
+}
 
 TEST(Positions, HasWordsForTheHand) {
   EXPECT_EQ((Position{2, 3}.words()), "row 2, no. 3");
@@ -56,7 +58,8 @@ TEST(Positions, NamesEveryEnvelopeOnce) {
   const auto between = [&](double low, double high) { return std::uniform_real_distribution<>(low, high)(random); };
   for (int trial = 0; trial < 100; ++trial) {
     std::vector<Polygon> outlines;
-    for (int k = 0; k < 30; ++k) outlines.push_back(rectangle(between(0, 3000), between(0, 2000), between(50, 650), between(50, 650)));
+    for (int k = 0; k < 30; ++k)
+      outlines.push_back(rectangle(between(0, 3000), between(0, 2000), between(50, 650), between(50, 650)));
     std::vector<Position> found = positions_of(outlines);
     std::sort(found.begin(), found.end());
     EXPECT_EQ(std::adjacent_find(found.begin(), found.end()), found.end());

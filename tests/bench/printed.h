@@ -1,19 +1,19 @@
-// What a printer would make of a PDF: its pages as pixels, its words, and the codes on them. Uses the poppler tools, which are no part
-// of the program, so that a print is judged by other means than those that made it.
+// What a printer would make of a PDF: its pages as pixels, its words, and the codes on them. Uses the poppler tools, which are
+// no part of the program, so that a print is judged by other means than those that made it.
 #pragma once
+
+#include <ZXing/ReadBarcode.h>
+#include <spawn.h>
+#include <sys/wait.h>
 
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <opencv2/imgproc.hpp>
 #include <stdexcept>
 #include <string>
 #include <vector>
-
-#include <ZXing/ReadBarcode.h>
-#include <opencv2/imgproc.hpp>
-#include <spawn.h>
-#include <sys/wait.h>
 
 extern char** environ;
 
@@ -49,8 +49,8 @@ inline void run(std::vector<std::string> words) {
   arguments.push_back(nullptr);
   pid_t child = 0;
   int status = 0;
-  if (::posix_spawnp(&child, arguments[0], nullptr, nullptr, arguments.data(), environ) != 0 || ::waitpid(child, &status, 0) < 0 ||
-      status != 0)
+  if (::posix_spawnp(&child, arguments[0], nullptr, nullptr, arguments.data(), environ) != 0 ||
+      ::waitpid(child, &status, 0) < 0 || status != 0)
     throw std::runtime_error(words[0] + " failed");
 }
 
@@ -67,7 +67,8 @@ inline cv::Mat page(const std::string& pdf, int number, int dpi) {
   int header = 0;
   if (std::sscanf(ppm.c_str(), "P6 %d %d %d%n", &columns, &rows, &most, &header) != 3) throw std::runtime_error("no PPM");
   const auto start = static_cast<std::size_t>(header) + 1;
-  if (ppm.size() - start != 3u * static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows)) throw std::runtime_error("short PPM");
+  if (ppm.size() - start != 3u * static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows))
+    throw std::runtime_error("short PPM");
   const std::vector<unsigned char> pixels(ppm.begin() + static_cast<std::ptrdiff_t>(start), ppm.end());
   cv::Mat bgr;
   cv::cvtColor(cv::Mat(rows, columns, CV_8UC3, const_cast<unsigned char*>(pixels.data())), bgr, cv::COLOR_RGB2BGR);

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <iostream>
+#include <optional>
 #include <thread>
 
 #include <fmt/format.h>
@@ -31,14 +32,20 @@ struct Asked {
 
 ExitCode run(const Asked& asked) {
   const run::StopSignal stop;
-  const auto gazetteers = open_gazetteers(asked.gazetteer, asked.collection);
-  if (!gazetteers.ok()) return said(gazetteers.failure());
-  if (!gazetteers->gazetteer) std::cerr << "papillote: there is no gazetteer, so places stay open. See 'papillote gazetteer --help'.\n";
+  const std::string gazetteer_key = gazetteer_identity(asked.gazetteer, asked.collection);
+  std::optional<interpretation::Gazetteer> gazetteer;
+  if (gazetteer_key.empty() && asked.gazetteer.empty()) {
+    std::cerr << "papillote: there is no gazetteer beside the program, so places stay open. See 'papillote gazetteer --help'.\n";
+  } else {
+    auto opened = open_gazetteer(asked.gazetteer, asked.collection);
+    if (!opened.ok()) return said(opened.failure());
+    gazetteer.emplace(std::move(opened).value());
+  }
 
   const auto make_line = [&]() -> Result<run::Line> {
     auto readers = reading::Readers::open(models::models_folder(), asked.line.reading);
     if (!readers.ok()) return readers.failure();
-    auto bench = std::make_shared<Bench>(Bench{std::move(readers).value(), gazetteers->get(), gazetteers->identity});
+    auto bench = std::make_shared<Bench>(Bench{std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key});
     return run::Line([bench, &asked](run::Photograph& photograph, run::Step& step) { return run_line(photograph, step, *bench, asked.line); });
   };
 

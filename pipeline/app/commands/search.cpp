@@ -10,7 +10,7 @@
 #include "pipeline/app/command.h"
 #include "pipeline/app/question.h"
 #include "pipeline/app/trouble.h"
-#include "pipeline/bench/csv.h"
+#include "pipeline/record/csv.h"
 #include "pipeline/store/search.h"
 
 namespace papillote::app::commands {
@@ -101,12 +101,9 @@ void print_table(const store::Answer& answer) {
 void print_csv(const store::Answer& answer) {
   std::cout << "id,catalogue_number,tin,sheet,side,position,photograph,text,date,place,country,latitude,longitude,collector,taxon,priority\r\n";
   for (const store::Hit& hit : answer.hits) {
-    std::string row;
-    for (const std::string& text : {hit.id, hit.catalogue_number, hit.tin, hit.sheet, hit.side, std::to_string(hit.position), hit.photo, hit.text, hit.date,
-                                    hit.place, hit.country, hit.lat_deg ? fmt::format("{:.6g}", *hit.lat_deg) : "",
-                                    hit.lon_deg ? fmt::format("{:.6g}", *hit.lon_deg) : "", hit.collector, hit.taxon, hit.level})
-      row += (row.empty() ? "" : ",") + bench::csv_cell(text);
-    std::cout << row << "\r\n";
+    std::cout << csv_row({hit.id, hit.catalogue_number, hit.tin, hit.sheet, hit.side, std::to_string(hit.position), hit.photo, hit.text, hit.date, hit.place,
+                          hit.country, hit.lat_deg ? fmt::format("{:.6g}", *hit.lat_deg) : "", hit.lon_deg ? fmt::format("{:.6g}", *hit.lon_deg) : "",
+                          hit.collector, hit.taxon, hit.level});
   }
 }
 

@@ -1,4 +1,4 @@
-// One row an envelope view, RFC 4180, for a spreadsheet. Cells that a spreadsheet would take for a formula begin with an apostrophe.
+// One row a view of an envelope, for a spreadsheet.
 #include <ostream>
 #include <string>
 #include <vector>
@@ -6,17 +6,10 @@
 #include <fmt/format.h>
 
 #include "pipeline/exports/exporter.h"
+#include "pipeline/record/csv.h"
 
 namespace papillote::exports::formats {
 namespace {
-
-std::string cell(std::string text) {
-  if (!text.empty() && std::string("=+-@\t\r").find(text[0]) != std::string::npos) text.insert(0, "'");
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string quoted = "\"";
-  for (const char c : text) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return quoted + "\"";
-}
 
 std::string number(double value) { return fmt::format("{:.6g}", value); }
 
@@ -58,8 +51,7 @@ void write(const Rows& rows, std::ostream& out) {
       std::string reasons;
       for (const std::string& reason : record.triage.reasons) reasons += (reasons.empty() ? "" : "; ") + reason;
       cells.push_back(reasons);
-      for (std::size_t i = 0; i < cells.size(); ++i) out << (i == 0 ? "" : ",") << cell(cells[i]);
-      out << "\r\n";
+      out << csv_row(cells);
     }
   });
 }

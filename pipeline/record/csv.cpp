@@ -1,6 +1,6 @@
-#include "pipeline/bench/csv.h"
+#include "pipeline/record/csv.h"
 
-namespace papillote::bench {
+namespace papillote {
 
 std::string csv_cell(std::string_view text) {
   constexpr std::string_view kFormulaStarts = "=+-@\t\r\n";
@@ -25,4 +25,4 @@ std::string csv_row(const std::vector<std::string>& cells) {
   return row + "\r\n";
 }
 
-}  // namespace papillote::bench
+}  // namespace papillote

@@ -5,9 +5,9 @@
 #include <string_view>
 #include <vector>
 
-namespace papillote::bench {
+namespace papillote {
 
 [[nodiscard]] std::string csv_cell(std::string_view text);
 [[nodiscard]] std::string csv_row(const std::vector<std::string>& cells);  // ends in CR LF
 
-}  // namespace papillote::bench
+}  // namespace papillote
