@@ -33,7 +33,7 @@ struct Weights {
   double wrong_chain = 0.05;      // another name in the text is a division that does not hold the candidate
   double other_name = 0.5;        // an alternate name, not the main one
   double lone_code = 0.02;        // "CA" with nothing around it that says which
-  double distance_decay = 1.7;    // per unit of reading distance
+  double distance_decay = 1.7;    // per unit of reading distance in a name of eight letters
   double near_other = 4;          // another mention lies within 60 km
 };
 constexpr Weights kWeights;
@@ -111,6 +111,7 @@ struct Mention {
   bool fuzzy = false;
   bool near = false, offshore = false, towards = false;
   double unlisted_factor = 1;
+  std::size_t letters = 0;
   std::string doubt;                // why, in words
   std::vector<const Offset*> offsets;
 };
@@ -232,9 +233,10 @@ class Scene {
       used_[i] = kMasked;
       for (std::size_t j = i + 1; j < words_.size() && j < i + 5 && words_[j].gap < 2 && !words_[j].number; ++j) used_[j] = kMasked;
       for (std::size_t j = i; j-- > 0 && j + 4 > i;) {  // "A. Meyer coll.": the initials show a person
-        if (words_[j].gap >= 2 || words_[j].number) break;
+        if (words_[j].number) break;
         if (words_[j].letters.size() == 1 && words_[j].dotted)
           for (std::size_t k = j; k < i; ++k) used_[k] = kMasked;
+        if (words_[j].gap >= 2) break;
       }
     }
   }
@@ -642,7 +644,8 @@ class Scene {
       bool common = true;
       for (std::size_t i = mention.first; i < mention.last; ++i) common = common && (feature_of(words_[i].key) != Feature::none || is_never_a_place(words_[i].letters));
       if (common) mention.unlisted_factor *= 5;
-      if (mention.last - mention.first >= 2 && letters >= 9) mention.unlisted_factor *= 0.6;
+      if (letters >= 9) mention.unlisted_factor *= 0.6;  // long names are seldom shared by chance
+      mention.letters = letters;
     }
   }
 
@@ -654,7 +657,7 @@ class Scene {
         if (candidate.code && !candidate.in_country) weight *= kWeights.lone_code;
         // nobody measures from a county
         if (is_wide(candidate.place.kind) && !mention.offsets.empty() && !candidate.main_name) weight *= 0.1;
-        weight *= std::exp(-kWeights.distance_decay * candidate.distance);
+        weight *= std::exp(-kWeights.distance_decay * candidate.distance * 8 / static_cast<double>(mention.letters));
         if (!context_.country.empty() && !candidate.in_country && !candidate.place.division.empty()) weight *= kWeights.wrong_country;
         if (context_.state_place && !candidate.in_state && !lies_in(context_.state_place->division, candidate.place.division)) weight *= kWeights.wrong_state;
         candidate.weight = weight;
@@ -812,6 +815,12 @@ struct Answer {
   std::vector<std::string> reasons;
   std::size_t begin = 0, end = 0;
   std::vector<std::pair<Place, double>> alternatives;
+  std::string division;
+  bool wide = false;  // only a country or a division
+
+  bool agrees_with(const Answer& other) const {
+    return place.gazetteer_id == other.place.gazetteer_id || (other.wide && !division.empty() && lies_in(division, other.division));
+  }
 };
 
 std::string distance_in_words(const Leg& leg) {
@@ -916,7 +925,7 @@ constexpr double kBelief = 0.6;
 // curve fitted on the dated records.
 double calibrated(double probability, bool in_state) {
   const double p = std::clamp(probability, 1e-4, 1 - 1e-4);
-  return 1 / (1 + std::exp(-(-0.25 + 0.96 * std::log(p / (1 - p)) + (in_state ? 0.53 : 0))));
+  return 1 / (1 + std::exp(-(0.35 + 0.73 * std::log(p / (1 - p)) + (in_state ? 0.69 : 0))));
 }
 
 std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
@@ -997,6 +1006,8 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
     if (!chosen->doubt.empty()) answer.reasons.push_back(chosen->doubt);
     if (is_wide(best.place.kind)) answer.reasons.push_back(fmt::format("only the {} is found", name_of(best.place.kind)));
     answer.place = place_at(*chosen, best, scene, &answer.reasons);
+    answer.division = best.place.division;
+    answer.wide = is_wide(best.place.kind);
     answer.begin = scene.words()[chosen->first].begin;
     answer.end = scene.words()[chosen->last - 1].end;
     for (const auto& other : chosen->candidates)
@@ -1007,6 +1018,8 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
   if (context.state_place) {
     const auto& state = *context.state_place;
     answer.place = {std::string(state.name), std::string(state.id), country_of(state), state.lat_deg, state.lon_deg, std::ceil(state.radius_m)};
+    answer.division = state.division;
+    answer.wide = true;
     answer.probability = 0.92;
     answer.reasons.push_back("no place in the text is found with enough certainty: only the given state");
     return answer;
@@ -1039,14 +1052,14 @@ PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& g
     reading.claim.reasons.push_back("no name in the text is in the gazetteer with enough certainty");
     return reading;
   }
-  // Readings of one writing that name the same place speak with one voice; a reading that names a place well is
-  // itself more believable.
+  // Readings of one writing that name the same place speak with one voice, and so does one that names only the
+  // division around it; a reading that names a place well is itself more believable.
   std::size_t best = 0;
   double best_score = -1, all = 0;
   for (std::size_t i = 0; i < voices.size(); ++i) {
     double score = 0;
     for (const auto& voice : voices)
-      if (voice.answer.place.gazetteer_id == voices[i].answer.place.gazetteer_id) score += voice.weight * voice.answer.probability;
+      if (voices[i].answer.agrees_with(voice.answer)) score += voice.weight * voice.answer.probability;
     all += voices[i].weight * voices[i].answer.probability;
     if (score > best_score) {
       best_score = score;
