@@ -48,6 +48,40 @@ Crop widened(const Crop& crop, double width_units, double height_units, double m
   return wide;
 }
 
+// The table as it shows all over the photograph: what lies on it here and there is a small part of that.
+std::vector<cv::Vec3f> table_of(std::span<const EnvelopeOutline> all, const Calibration& calibration, const image::Image& photo) {
+  constexpr int kAcross = 44;
+  const double step = std::max(photo.bgr.cols, photo.bgr.rows) / static_cast<double>(kAcross);
+  const cv::Size grid(std::max(1, cvRound(photo.bgr.cols / step)), std::max(1, cvRound(photo.bgr.rows / step)));
+  cv::Mat known = cv::Mat::zeros(grid, CV_8U);
+  const auto mark = [&](const Polygon& polygon) {
+    Polygon small;
+    for (const Point& p : polygon) small.push_back({p.x / step - 0.5, p.y / step - 0.5});
+    fill(known, small);
+  };
+  for (const EnvelopeOutline& envelope : all) mark(envelope.polygon_px);
+  if (calibration.card_px) mark({calibration.card_px->begin(), calibration.card_px->end()});
+  if (calibration.label_px) mark({calibration.label_px->begin(), calibration.label_px->end()});
+  std::vector<cv::Vec3f> samples;
+  for (int y = 0; y < grid.height; ++y)
+    for (int x = 0; x < grid.width; ++x) {
+      if (known.at<uchar>(y, x) != 0) continue;
+      const int px = std::min(photo.bgr.cols - 1, static_cast<int>((x + 0.5) * step));
+      const int py = std::min(photo.bgr.rows - 1, static_cast<int>((y + 0.5) * step));
+      const cv::Vec3b& bgr = photo.bgr.at<cv::Vec3b>(py, px);
+      cv::Vec3f coded;
+      for (int c = 0; c < 3; ++c)
+        coded[c] = static_cast<float>(bgr[c] / 255.0 * std::pow(std::clamp(calibration.gain_rgb[static_cast<std::size_t>(2 - c)], 0.25, 4.0), 1 / 2.2));
+      samples.push_back(coded);
+    }
+  if (samples.empty()) return samples;
+  cv::Mat row(1, static_cast<int>(samples.size()), CV_32FC3, samples.data());
+  cv::Mat lab;
+  cv::cvtColor(row, lab, cv::COLOR_BGR2Lab);
+  lab.copyTo(row);
+  return samples;
+}
+
 struct Prepared {
   View view;
   cv::Matx33d photo_from_view;
@@ -102,7 +136,10 @@ Prepared prepare(std::span<const EnvelopeOutline> all, std::size_t which, const 
   if (scaled) view.px_per_mm = px_per_unit;
   view.unit_px = px_per_unit;
   view.tone = paper_tone(view);
+  view.density = density_above_tone(view);
+  view.table_samples = table_of(all, calibration, photo);
   view.from_table = distance_from_table(view);
+  cv::bitwise_or(view.others, foreign_objects(view), view.others);
   view.shape = envelope.shape;
   view.material = written.paper;
   return prepared;

@@ -20,10 +20,12 @@ struct View {
   cv::Mat bgr;                      // CV_8UC3, white-balanced
   cv::Mat lab;                      // CV_32FC3, L* 0..100, a* b*
   cv::Mat tone;                     // CV_32FC3 Lab, the paper's own slow tone without spots and writing (see surface.h)
+  cv::Mat density;                  // CV_32FC3, BGR optical density above the tone (see surface.h)
   cv::Mat from_table;               // CV_32F, colour distance from the table around the paper (see surface.h)
   cv::Mat paper;                    // CV_8U mask, 255 = on this envelope
-  cv::Mat others;                   // CV_8U mask, 255 = on another envelope, the capture card or a code
+  cv::Mat others;                   // CV_8U mask, 255 = on another envelope, the capture card, a code or another thing too large to be a part
   cv::Mat ink;                      // CV_8U mask, 255 = within a line of writing or print
+  std::vector<cv::Vec3f> table_samples;  // Lab, from all over the photograph where no envelope is known
   std::optional<double> px_per_mm;  // nothing = sizes are left out
   double unit_px = 8;               // about one millimetre, for kernel sizes, even without a scale
   Polygon outline;                  // of the envelope

@@ -33,6 +33,55 @@ cv::Mat paper_tone(const View& view) {
   return tone;
 }
 
+namespace {
+
+// Light below one hundredth is noise: its logarithm would be noise enlarged.
+float log_light(double coded) {
+  const double light = coded <= 0.04045 ? coded / 12.92 : std::pow((coded + 0.055) / 1.055, 2.4);
+  return static_cast<float>(std::log(std::max(light, 0.01)));
+}
+
+// Which tones around the paper are the table's: a tone of few samples may be a leg or a crumb, and a tone rare in the whole
+// photograph a card or a slip.
+std::vector<bool> tones_of_table(const View& view, const cv::Mat& centres, const std::vector<int>& counts) {
+  int all = 0;
+  for (const int count : counts) all += count;
+  std::vector<bool> known(counts.size());
+  std::vector<double> share(counts.size());
+  for (std::size_t k = 0; k < counts.size(); ++k) {
+    const int row = static_cast<int>(k);
+    int alike = 0;
+    for (const cv::Vec3f& sample : view.table_samples) {
+      const cv::Vec3f difference = cv::Vec3f(0.5F * sample[0], sample[1], sample[2]) - cv::Vec3f(centres.at<float>(row, 0), centres.at<float>(row, 1), centres.at<float>(row, 2));
+      alike += static_cast<int>(difference.dot(difference) < 7 * 7);
+    }
+    share[k] = view.table_samples.empty() ? 1.0 : alike / static_cast<double>(view.table_samples.size());
+    known[k] = counts[k] * 20 >= all && share[k] > 0.12;
+  }
+  if (std::find(known.begin(), known.end(), true) == known.end())
+    known[static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin())] = true;
+  return known;
+}
+
+}  // namespace
+
+cv::Mat density_above_tone(const View& view) {
+  cv::Mat small;
+  cv::resize(view.tone, small, {}, 0.25, 0.25, cv::INTER_AREA);
+  cv::cvtColor(small, small, cv::COLOR_Lab2BGR);
+  for (int y = 0; y < small.rows; ++y)
+    for (int x = 0; x < small.cols; ++x)
+      for (int c = 0; c < 3; ++c) small.at<cv::Vec3f>(y, x)[c] = log_light(small.at<cv::Vec3f>(y, x)[c]);
+  cv::Mat density;
+  cv::resize(small, density, view.bgr.size(), 0, 0, cv::INTER_LINEAR);
+  cv::Mat table(1, 256, CV_32F);
+  for (int i = 0; i < 256; ++i) table.at<float>(i) = log_light(i / 255.0);
+  cv::Mat here;
+  cv::LUT(view.bgr, table, here);
+  density -= here;
+  return density;
+}
+
 cv::Mat distance_from_table(const View& view) {
   cv::Mat table;
   cv::bitwise_or(view.paper, view.others, table);
@@ -58,14 +107,14 @@ cv::Mat distance_from_table(const View& view) {
              {cv::TermCriteria::COUNT + cv::TermCriteria::EPS, 20, 0.5}, 2, cv::KMEANS_PP_CENTERS, centres);
   std::vector<int> counts(static_cast<std::size_t>(tones));
   for (int i = 0; i < labels.rows; ++i) ++counts[static_cast<std::size_t>(labels.at<int>(i))];
+  const std::vector<bool> known = tones_of_table(view, centres, counts);
   for (int y = 0; y < distance.rows; ++y) {
     for (int x = 0; x < distance.cols; ++x) {
       cv::Vec3f lab = view.lab.at<cv::Vec3f>(y, x);
       lab[0] *= 0.5F;
       float least = 100;
       for (int k = 0; k < tones; ++k) {
-        // A tone of few samples may be a leg or a crumb on the table.
-        if (counts[static_cast<std::size_t>(k)] * 20 < labels.rows) continue;
+        if (!known[static_cast<std::size_t>(k)]) continue;
         const cv::Vec3f difference = lab - cv::Vec3f(centres.at<float>(k, 0), centres.at<float>(k, 1), centres.at<float>(k, 2));
         least = std::min(least, std::sqrt(difference.dot(difference)));
       }
@@ -99,6 +148,123 @@ std::vector<Region> regions_of(const cv::Mat& mask, double least_area_px) {
     regions.push_back(std::move(region));
   }
   return regions;
+}
+
+cv::Mat mask_of(const Region& region) {
+  cv::Mat own = cv::Mat::zeros(region.box.size(), CV_8U);
+  cv::drawContours(own, std::vector<std::vector<cv::Point>>{region.contour}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0,
+                   -region.box.tl());
+  return own;
+}
+
+cv::Mat bare_paper(const View& view, double rim_px) {
+  cv::Mat depth;
+  cv::Mat framed = view.paper.clone();
+  cv::rectangle(framed, cv::Rect(0, 0, framed.cols, framed.rows), cv::Scalar(0));
+  cv::distanceTransform(framed, depth, cv::DIST_L2, 3);
+  cv::Mat bare = depth > rim_px;
+  bare.setTo(0, view.ink);
+  bare.setTo(0, view.others);
+  return bare;
+}
+
+double rim_sharpness(const View& view, const Region& region) {
+  const cv::Rect frame(0, 0, view.density.cols, view.density.rows);
+  const cv::Rect box = (region.box + cv::Size(6, 6) - cv::Point(3, 3)) & frame;
+  cv::Mat green;
+  cv::extractChannel(view.density(box), green, 1);
+  cv::Mat gradient_x;
+  cv::Mat gradient_y;
+  cv::Sobel(green, gradient_x, CV_32F, 1, 0, 3, 1.0 / 8);
+  cv::Sobel(green, gradient_y, CV_32F, 0, 1, 3, 1.0 / 8);
+  cv::Mat steep;
+  cv::magnitude(gradient_x, gradient_y, steep);
+  cv::dilate(steep, steep, cv::Mat());
+  double sum = 0;
+  for (const cv::Point& p : region.contour) sum += steep.at<float>(p - box.tl());
+  cv::Mat core = mask_of(region);
+  const double own = cv::mean(view.density(region.box), core)[1];
+  return sum / static_cast<double>(region.contour.size()) / std::max(own, 0.05);
+}
+
+std::vector<Spot> spots_on(const View& view, const cv::Mat& where, double least_density, double least_mm, double most_mm) {
+  const double unit = view.unit_px;
+  cv::Mat smooth;
+  cv::GaussianBlur(view.density, smooth, {}, 0.1 * unit);
+  cv::Mat dark = cv::Mat::zeros(where.size(), CV_8U);
+  // Fibres and texture are the paper's own noise.
+  std::vector<float> noise;
+  for (int y = 0; y < dark.rows; y += 5)
+    for (int x = 0; x < dark.cols; x += 5)
+      if (where.at<uchar>(y, x) != 0) noise.push_back(std::abs(0.5F * (smooth.at<cv::Vec3f>(y, x)[0] + smooth.at<cv::Vec3f>(y, x)[1])));
+  if (noise.size() < 20) return {};
+  std::nth_element(noise.begin(), noise.begin() + static_cast<std::ptrdiff_t>(noise.size() * 3 / 5), noise.end());
+  const float sigma = noise[noise.size() * 3 / 5] / 0.84F;
+  const float least = std::max(static_cast<float>(least_density), 3.5F * sigma);
+  for (int y = 0; y < dark.rows; ++y)
+    for (int x = 0; x < dark.cols; ++x) {
+      const cv::Vec3f& d = smooth.at<cv::Vec3f>(y, x);
+      if (where.at<uchar>(y, x) != 0 && 0.5F * (d[0] + d[1]) > least) dark.at<uchar>(y, x) = 255;
+    }
+  std::vector<Spot> spots;
+  for (Region& region : regions_of(dark, 0.7 * least_mm * least_mm * unit * unit)) {
+    if (region.length_px > most_mm * unit) continue;
+    if (region.solidity < 0.7 || region.width_px < 0.42 * region.length_px) continue;
+    const cv::Scalar mean = cv::mean(smooth(region.box), mask_of(region));
+    Spot spot;
+    spot.density = cv::Vec3f(static_cast<float>(mean[0]), static_cast<float>(mean[1]), static_cast<float>(mean[2]));
+    spot.brownness = mean[0] / std::max(mean[2], 0.03);
+    spot.region = std::move(region);
+    spots.push_back(std::move(spot));
+  }
+  return spots;
+}
+
+std::vector<std::vector<Spot>> grouped(const View& view, const std::vector<Spot>& spots, double reach_px, std::size_t least_count) {
+  cv::Mat near = cv::Mat::zeros(view.paper.size(), CV_8U);
+  for (const Spot& spot : spots)
+    cv::circle(near, spot.region.centre, cvRound(reach_px / 2 + spot.region.length_px / 2), cv::Scalar(255), cv::FILLED);
+  cv::Mat labels;
+  const int count = cv::connectedComponents(near, labels);
+  std::vector<std::vector<Spot>> groups(static_cast<std::size_t>(count));
+  for (const Spot& spot : spots) {
+    const int x = std::clamp(cvRound(spot.region.centre.x), 0, labels.cols - 1);
+    const int y = std::clamp(cvRound(spot.region.centre.y), 0, labels.rows - 1);
+    groups[static_cast<std::size_t>(labels.at<int>(y, x))].push_back(spot);
+  }
+  std::erase_if(groups, [&](const std::vector<Spot>& group) { return group.size() < least_count; });
+  return groups;
+}
+
+Polygon hull_of(const std::vector<Spot>& spots) {
+  std::vector<Region> regions;
+  for (const Spot& spot : spots) regions.push_back(spot.region);
+  return hull_of(regions);
+}
+
+cv::Mat foreign_objects(const View& view) {
+  const double unit = view.unit_px;
+  cv::Mat objects = view.from_table > 11;
+  objects.setTo(0, view.paper | view.others);
+  cv::Mat foreign = cv::Mat::zeros(objects.size(), CV_8U);
+  const cv::Rect frame(0, 0, objects.cols, objects.rows);
+  cv::Mat near_paper;
+  cv::Mat off_paper = ~view.paper;
+  cv::distanceTransform(off_paper, near_paper, cv::DIST_L2, 3);
+  for (const Region& region : regions_of(objects, 0.5 * unit * unit)) {
+    const bool leaves = region.box.x <= 1 || region.box.y <= 1 || region.box.br().x >= frame.width - 1 || region.box.br().y >= frame.height - 1;
+    const double filled = region.area_px / (region.length_px * region.width_px);
+    const bool card = filled > 0.8 && region.width_px > 4.5 * unit && region.length_px > 9 * unit;
+    const bool joint = region.width_px < 1.5 * unit && region.length_px > 7 * unit;
+    double nearest = 0;
+    cv::minMaxLoc(near_paper(region.box), &nearest, nullptr, nullptr, nullptr, mask_of(region));
+    const bool apart = nearest > 1.5 * unit;
+    if (card || joint || (leaves && (apart || region.area_px > 160 * unit * unit)))
+      cv::drawContours(foreign, std::vector<std::vector<cv::Point>>{region.contour}, 0, cv::Scalar(255), cv::FILLED);
+  }
+  cv::dilate(foreign, foreign, cv::getStructuringElement(cv::MORPH_RECT, {cvRound(unit) | 1, cvRound(unit) | 1}));
+  foreign.setTo(0, view.paper);
+  return foreign;
 }
 
 cv::Mat stray_matter(const View& view) {

@@ -14,51 +14,57 @@ std::vector<Sign> look(const View& view) {
   const double unit = view.unit_px;
   cv::Mat lightness;
   cv::extractChannel(view.lab, lightness, 0);
-  // Grains are darker than what they lie on, whatever that is, and at most a millimetre across.
+  // Grains are darker than what they lie on, whatever that is, and at most a millimetre or so across.
   cv::Mat ground;
-  const int wide = cvRound(1.6 * unit) | 1;
-  cv::morphologyEx(lightness, ground, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
-  cv::Mat grains = (ground - lightness) > 15;
-  cv::Mat not_here = view.others.clone();
-  cv::Mat writing;
-  cv::dilate(view.ink, writing, cv::getStructuringElement(cv::MORPH_ELLIPSE, {cvRound(unit) | 1, cvRound(unit) | 1}));
-  grains.setTo(0, not_here | writing);
+  const int wide = cvRound(1.8 * unit) | 1;
+  cv::morphologyEx(lightness, ground, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_RECT, {wide, wide}));
+  cv::Mat grains = (ground - lightness) > 13;
+  cv::Mat depth_in;
+  cv::Mat depth_out;
+  cv::distanceTransform(view.paper, depth_in, cv::DIST_L2, 3);
+  cv::Mat off_paper = ~view.paper;
+  cv::distanceTransform(off_paper, depth_out, cv::DIST_L2, 3);
   // The paper's own outline and its shadow are a dark thin line, no grain.
-  cv::Mat rim;
-  cv::morphologyEx(view.paper, rim, cv::MORPH_GRADIENT, cv::getStructuringElement(cv::MORPH_ELLIPSE, {cvRound(0.9 * unit) | 1, cvRound(0.9 * unit) | 1}));
-  grains.setTo(0, rim);
+  grains.setTo(0, (depth_in < 0.5 * unit) & (depth_out < 0.5 * unit));
+  grains.setTo(0, view.others);
+  grains.setTo(0, view.ink);
 
-  cv::Mat heap = cv::Mat::zeros(grains.size(), CV_8U);
-  std::vector<Region> single;
-  for (const Region& grain : regions_of(grains, 2)) {
-    if (grain.length_px > 1.6 * unit || grain.solidity < 0.6 || grain.width_px < 0.35 * grain.length_px) continue;
-    const cv::Vec3f& lab = view.lab.at<cv::Vec3f>(std::clamp(cvRound(grain.centre.y), 0, view.lab.rows - 1),
-                                                  std::clamp(cvRound(grain.centre.x), 0, view.lab.cols - 1));
-    if (lab[0] > 62) continue;
-    cv::circle(heap, grain.centre, cvRound(1.3 * unit), cv::Scalar(255), cv::FILLED);
-    single.push_back(grain);
+  std::vector<Spot> single;
+  for (Region& grain : regions_of(grains, 0.05 * unit * unit)) {
+    if (grain.length_px > 2.6 * unit || grain.solidity < 0.6 || grain.width_px < 0.3 * grain.length_px) continue;
+    const cv::Rect box = grain.box;
+    const cv::Scalar here = cv::mean(view.lab(box), mask_of(grain));
+    if (here[0] > 60 || here[2] < -2) continue;
+    Spot spot;
+    spot.region = std::move(grain);
+    single.push_back(std::move(spot));
   }
   std::vector<Sign> signs;
-  for (const Region& area : regions_of(heap, 4 * unit * unit)) {
-    std::vector<Region> inside;
-    for (const Region& grain : single)
-      if (cv::pointPolygonTest(area.contour, cv::Point2f(grain.centre), false) >= 0) inside.push_back(grain);
-    const double count = static_cast<double>(inside.size());
-    const double per_square = count / (area.area_px / (unit * unit));
-    if (count < 9) continue;
+  for (const std::vector<Spot>& heap : grouped(view, single, 2.6 * unit, 6)) {
+    double area = 0;
+    std::vector<cv::Point> all;
+    for (const Spot& grain : heap) {
+      area += grain.region.area_px;
+      all.insert(all.end(), grain.region.contour.begin(), grain.region.contour.end());
+    }
+    std::vector<cv::Point> hull;
+    cv::convexHull(all, hull);
+    // A grain of a heap is a third of a square millimetre: grains that touch count by their area.
+    const double count = std::max(static_cast<double>(heap.size()), area / (0.4 * unit * unit));
+    const double covered = area / std::max(1.0, cv::contourArea(hull));
     Sign sign;
-    sign.region = hull_of(inside);
-    sign.confidence = confidence_of(std::log2(count), 4.2, 0.5) * confidence_of(per_square, 0.35, 0.08);
-    sign.severity = severity_of(count, 18, 45, 110);
-    if (view.px_per_mm) sign.size_mm = area.length_px / *view.px_per_mm;
-    sign.words = fmt::format("{} grains together", inside.size());
-    if (sign.confidence > 0.25) signs.push_back(std::move(sign));
+    sign.region = hull_of(heap);
+    sign.confidence = confidence_of(std::log2(count) + 6 * std::min(covered, 0.25), 5.0, 0.5);
+    sign.severity = severity_of(count, 22, 50, 105);
+    if (view.px_per_mm) sign.size_mm = std::sqrt(cv::contourArea(hull)) / *view.px_per_mm;
+    sign.words = fmt::format("about {:.0f} grains together", count);
+    if (sign.confidence > 0.2) signs.push_back(std::move(sign));
   }
   return signs;
 }
 
 }  // namespace
 
-extern const Detector frass{"frass", 1, look};
+extern const Detector frass{"frass", 2, look};
 
 }  // namespace papillote::condition::detectors

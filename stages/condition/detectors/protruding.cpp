@@ -11,21 +11,26 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   const double unit = view.unit_px;
-  const cv::Mat outside = stray_matter(view);
-  cv::Mat reach;
-  const int rim = 2 * cvRound(1.2 * unit) + 1;
-  cv::dilate(view.paper, reach, cv::getStructuringElement(cv::MORPH_ELLIPSE, {rim, rim}));
+  cv::Mat away;
+  const cv::Mat off_paper = ~view.paper;
+  cv::distanceTransform(off_paper, away, cv::DIST_L2, 5);
+  // What hugs the paper is its own shadow and frayed edge.
+  cv::Mat outside = stray_matter(view);
+  outside.setTo(0, away < 0.8 * unit);
+  cv::Mat beside;
+  cv::dilate(view.others, beside, cv::getStructuringElement(cv::MORPH_RECT, {cvRound(3 * unit) | 1, cvRound(3 * unit) | 1}));
   std::vector<Sign> signs;
-  for (const Region& region : regions_of(outside, 1.0 * unit * unit)) {
-    cv::Mat own = cv::Mat::zeros(region.box.size(), CV_8U);
-    cv::drawContours(own, std::vector<std::vector<cv::Point>>{region.contour}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0,
-                     -region.box.tl());
-    cv::Mat touching;
-    cv::bitwise_and(own, reach(region.box), touching);
-    if (cv::countNonZero(touching) == 0) continue;
+  for (const Region& region : regions_of(outside, 0.6 * unit * unit)) {
+    const cv::Mat own = mask_of(region);
+    double nearest = 0;
+    cv::minMaxLoc(away(region.box), &nearest, nullptr, nullptr, nullptr, own);
+    if (nearest > 2 * unit) continue;
+    // A dark line that runs on to the next thing or out of sight is a joint of the table.
+    cv::Mat meets;
+    cv::bitwise_and(own, beside(region.box), meets);
+    const bool leaves = region.box.x <= 1 || region.box.y <= 1 || region.box.br().x >= view.paper.cols - 1 || region.box.br().y >= view.paper.rows - 1;
+    if ((leaves || cv::countNonZero(meets) > 0) && region.width_px < 2.5 * unit) continue;
     // How far it stands away from the paper: shadows and frayed edges hug it.
-    cv::Mat away;
-    cv::distanceTransform(~view.paper, away, cv::DIST_L2, 5);
     double farthest = 0;
     cv::minMaxLoc(away(region.box), nullptr, &farthest, nullptr, nullptr, own);
     if (farthest < 1.8 * unit) continue;
@@ -45,6 +50,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector protruding{"protruding", 1, look};
+extern const Detector protruding{"protruding", 2, look};
 
 }  // namespace papillote::condition::detectors

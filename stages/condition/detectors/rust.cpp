@@ -11,25 +11,24 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   const double unit = view.unit_px;
-  cv::Mat difference = view.lab - view.tone;
-  cv::GaussianBlur(difference, difference, {}, 0.15 * unit);
+  cv::Mat density;
+  cv::GaussianBlur(view.density, density, {}, 0.15 * unit);
   std::vector<cv::Mat> planes;
-  cv::split(difference, planes);
-  cv::Mat orange = (planes[1] > 7) & (planes[2] > 7) & (planes[0] < -6);
-  cv::bitwise_and(orange, view.paper & ~view.ink, orange);
-  const int join = cvRound(0.8 * unit) | 1;
+  cv::split(density, planes);
+  cv::Mat redder = planes[0] - planes[2];
+  cv::Mat orange = (redder > 0.28) & (planes[0] > 0.5) & (planes[1] > 0.25);
+  cv::bitwise_and(orange, bare_paper(view, 0.8 * unit), orange);
+  orange.setTo(0, view.from_table < 6);
+  const int join = cvRound(1.2 * unit) | 1;
   cv::morphologyEx(orange, orange, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {join, join}));
   std::vector<Sign> signs;
-  for (const Region& mark : regions_of(orange, 1.5 * unit * unit)) {
-    if (mark.length_px < 2.5 * unit) continue;
-    cv::Mat own = cv::Mat::zeros(mark.box.size(), CV_8U);
-    cv::drawContours(own, std::vector<std::vector<cv::Point>>{mark.contour}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0,
-                     -mark.box.tl());
-    const double redness = cv::mean(planes[1](mark.box), own)[0];
+  for (const Region& mark : regions_of(orange, 3 * unit * unit)) {
+    if (mark.length_px < 5 * unit) continue;
+    const double redness = cv::mean(redder(mark.box), mask_of(mark))[0];
     Sign sign;
     sign.region = polygon_of(mark.contour, 1);
-    sign.confidence = confidence_of(redness, 10, 2.5);
-    sign.severity = severity_of(mark.area_px / (unit * unit), 8, 30, 90);
+    sign.confidence = confidence_of(redness, 0.35, 0.1) * confidence_of(mark.length_px / unit, 6, 1.5);
+    sign.severity = severity_of(mark.area_px / mark.length_px / unit, 1.6, 3.0, 5.0);
     if (view.px_per_mm) {
       sign.size_mm = mark.length_px / *view.px_per_mm;
       sign.words = fmt::format("rust mark of {:.0f} mm", *sign.size_mm);
@@ -41,6 +40,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector rust{"rust", 1, look};
+extern const Detector rust{"rust", 2, look};
 
 }  // namespace papillote::condition::detectors

@@ -33,6 +33,8 @@ std::vector<Sign> look(const View& view) {
   cv::dilate(ink, writing, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
   cv::bitwise_and(line, inside & ~writing, line);
   cv::morphologyEx(line, line, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
+  cv::Mat depth;
+  cv::distanceTransform(paper, depth, cv::DIST_L2, 3);
   std::vector<Sign> signs;
   for (const Region& tide : regions_of(line, 20)) {
     const double length_mm = tide.length_px / 2.5;
@@ -41,6 +43,10 @@ std::vector<Sign> look(const View& view) {
     cv::Mat own = cv::Mat::zeros(tide.box.size(), CV_8U);
     cv::drawContours(own, std::vector<std::vector<cv::Point>>{tide.contour}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0,
                      -tide.box.tl());
+    // Old paper browns along its rim; a tide line crosses the sheet.
+    cv::Mat across;
+    cv::bitwise_and(own, depth(tide.box) > 10, across);
+    if (cv::countNonZero(across) < 0.45 * cv::countNonZero(own)) continue;
     const double contrast = cv::mean((fine - coarse)(tide.box), own)[0];
     Sign sign;
     std::vector<cv::Point> hull;
@@ -60,6 +66,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector water_stain{"water_stain", 1, look};
+extern const Detector water_stain{"water_stain", 2, look};
 
 }  // namespace papillote::condition::detectors
