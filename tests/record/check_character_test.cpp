@@ -12,9 +12,15 @@ namespace {
 
 TEST(CheckCharacter, AgreesWithPublishedStrings) {
   // source: test data of public ISO 7064 implementations (two or more agree), MOD 37-36
-  const std::vector<std::pair<std::string, char>> published{{"A12425GABC1234002", 'M'}, {"B3739U6CR", 'K'}, {"RABD", 'A'},
-                                                            {"X0H", 'X'},               {"9", 'J'},         {"OW", 'N'},
-                                                            {"1M", 'Q'},                {"TBR", '1'},       {"WP8Z0", '9'}};
+  const std::vector<std::pair<std::string, char>> published{{"A12425GABC1234002", 'M'},
+                                                            {"B3739U6CR", 'K'},
+                                                            {"RABD", 'A'},
+                                                            {"X0H", 'X'},
+                                                            {"9", 'J'},
+                                                            {"OW", 'N'},
+                                                            {"1M", 'Q'},
+                                                            {"TBR", '1'},
+                                                            {"WP8Z0", '9'}};
   for (const auto& [text, check] : published) {
     EXPECT_EQ(check_character(text), check) << text;
     EXPECT_TRUE(is_checked(text + check)) << text;
