@@ -62,22 +62,27 @@ std::vector<cv::RotatedRect> dense_patches(const cv::Mat& small, double px_per_m
     double fill = 0;
   };
   std::vector<Patch> patches;
-  for (const int join : {3, 5, 7}) {
+  for (const int join : {3, 5, 8, 12}) {
     cv::Mat joined;
     cv::morphologyEx(dark, joined, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_RECT, {join, join}));
     std::vector<std::vector<cv::Point>> contours;
-    cv::findContours(joined, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_SIMPLE);
-    for (const auto& contour : contours) {
-      if (contour.size() < 4) continue;
+    // The rim of the slip's paper is dark against it and lies around the code: outlines within outlines count too.
+    std::vector<cv::Vec4i> tree;
+    cv::findContours(joined, contours, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_SIMPLE);
+    for (std::size_t i = 0; i < contours.size(); ++i) {
+      const auto& contour = contours[i];
+      if (tree[i][3] >= 0 || contour.size() < 4) continue;
       const cv::Rect upright = cv::boundingRect(contour);
       if (upright.width < least_px || upright.height < least_px || std::max(upright.width, upright.height) > 1.5 * most_px) continue;
       const cv::RotatedRect box = cv::minAreaRect(contour);
       const double longer = std::max(box.size.width, box.size.height) + 1.0;
       const double shorter = std::min(box.size.width, box.size.height) + 1.0;
       if (shorter < least_px || longer > most_px || longer > 1.45 * shorter) continue;
-      const double fill = cv::contourArea(contour) / (longer * shorter);
+      std::vector<cv::Point> hull;
+      cv::convexHull(contour, hull);
+      const double fill = cv::contourArea(hull) / (longer * shorter);
       const double ink = cv::mean(dark(upright))[0] / 255 * upright.area() / (longer * shorter);
-      if (fill < 0.6 || ink < 0.2 || ink > 0.85) continue;
+      if (fill < 0.75 || ink < 0.2 || ink > 0.85) continue;
       const bool known = std::any_of(patches.begin(), patches.end(), [&](const Patch& p) {
         return cv::norm(p.box.center - box.center) < 0.15 * shorter && std::abs(p.box.size.width - box.size.width) < 0.15 * shorter;
       });

@@ -28,11 +28,11 @@ struct Sample {
   bool at_rim = false;
 };
 
-// Least spread that is believed: printing, compression and noise make at least this much.
-constexpr double kLeastSpreadL = 1.2;
-constexpr double kLeastSpreadAB = 0.8;
+// Least spread that is believed, at a smoothing of 1 px: compression and noise make at least this much.
+constexpr double kLeastSpreadL = 0.8;
+constexpr double kLeastSpreadAB = 0.6;
 
-Surface fit(const std::vector<Sample>& samples, const std::vector<bool>& used, int terms) {
+Surface fit(const std::vector<Sample>& samples, const std::vector<bool>& used, int terms, double believed) {
   cv::Mat normal = cv::Mat::zeros(terms, terms, CV_64F);
   cv::Mat right = cv::Mat::zeros(terms, 3, CV_64F);
   for (std::size_t i = 0; i < samples.size(); ++i) {
@@ -57,7 +57,9 @@ Surface fit(const std::vector<Sample>& samples, const std::vector<bool>& used, i
     ++count;
   }
   spread *= 1 / std::max(count, 1.0);
-  spread += cv::Matx33d::diag({kLeastSpreadL * kLeastSpreadL, kLeastSpreadAB * kLeastSpreadAB, kLeastSpreadAB * kLeastSpreadAB});
+  const double l = believed * kLeastSpreadL;
+  const double ab = believed * kLeastSpreadAB;
+  spread += cv::Matx33d::diag({l * l, ab * ab, ab * ab});
   surface.whitening = spread.inv(cv::DECOMP_CHOLESKY);
   return surface;
 }
@@ -87,13 +89,14 @@ cv::Vec3d commonest(const std::vector<Sample>& samples) {
 
 }  // namespace
 
-Difference difference_from_table(const cv::Mat& bgr, const cv::Mat& ignore) {
+Difference difference_from_table(const cv::Mat& bgr, const cv::Mat& ignore, double smooth_px) {
   cv::Mat small;
-  cv::GaussianBlur(bgr, small, {}, 1.0);
-  small.convertTo(small, CV_32F, 1 / 255.0);
+  bgr.convertTo(small, CV_32F, 1 / 255.0);
+  cv::GaussianBlur(small, small, {}, smooth_px);
   cv::Mat lab;
   cv::cvtColor(small, lab, cv::COLOR_BGR2Lab);
 
+  const double believed = 1 / std::max(1.0, std::sqrt(smooth_px));
   const auto unit = [](int i, int n) { return 2.0 * i / std::max(n - 1, 1) - 1; };
   std::vector<Sample> samples;
   const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(lab.total()) / 30000.0)));
@@ -104,7 +107,7 @@ Difference difference_from_table(const cv::Mat& bgr, const cv::Mat& ignore) {
       const bool at_rim = x < rim || y < rim || x >= lab.cols - rim || y >= lab.rows - rim;
       samples.push_back({terms_at(unit(x, lab.cols), unit(y, lab.rows)), lab.at<cv::Vec3f>(y, x), at_rim});
     }
-  Difference difference{cv::Mat::zeros(lab.size(), CV_32F), cv::Mat::zeros(lab.size(), CV_32F)};
+  Difference difference{cv::Mat::zeros(lab.size(), CV_32F), cv::Mat::zeros(lab.size(), CV_32F), cv::Mat::zeros(lab.size(), CV_32FC3)};
   if (samples.size() < 50) return difference;
 
   // From the commonest colour of the rim outwards: take in what is near, fit, widen to the whole picture, fit again.
@@ -114,13 +117,13 @@ Difference difference_from_table(const cv::Mat& bgr, const cv::Mat& ignore) {
     const cv::Vec3d d = samples[i].lab - first;
     used[i] = d[0] * d[0] / 4 + d[1] * d[1] + d[2] * d[2] < 64;
   }
-  Surface table = fit(samples, used, 1);
+  Surface table = fit(samples, used, 1, believed);
   for (const int terms : {3, 3, 6, 6, 6, 6}) {
     const double within = terms == 3 ? 12 : 9;
     for (std::size_t i = 0; i < samples.size(); ++i)
       used[i] = squared(samples[i].lab - table.at(samples[i].terms), table.whitening) < within;
     if (static_cast<std::size_t>(std::count(used.begin(), used.end(), true)) < samples.size() / 50) break;
-    table = fit(samples, used, terms);
+    table = fit(samples, used, terms, believed);
   }
 
   for (int y = 0; y < lab.rows; ++y) {
@@ -130,6 +133,7 @@ Difference difference_from_table(const cv::Mat& bgr, const cv::Mat& ignore) {
       const cv::Vec3d here = lab.at<cv::Vec3f>(y, x);
       const cv::Vec3d there = table.at(terms_at(unit(x, lab.cols), unit(y, lab.rows)));
       const cv::Vec3d d = here - there;
+      difference.lab.at<cv::Vec3f>(y, x) = d;
       any[x] = static_cast<float>(std::sqrt(squared(d, table.whitening)));
       no_shadow[x] = any[x];
       // Less of the same light: in L*a*b* all three shrink alike about L* = -16.

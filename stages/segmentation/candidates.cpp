@@ -73,33 +73,44 @@ cv::Mat smoothed_lab(const cv::Mat& bgr) {
   return lab;
 }
 
-// Share of the shape on which the mask is set.
-double share_of(const Shape& shape, const cv::Mat& mask) {
-  const cv::Rect box = cv::boundingRect(std::vector<cv::Point2f>(shape.begin(), shape.end())) & cv::Rect(cv::Point(), mask.size());
+// How far the mean colour within the shape is from that of a ring around it, where neither is ignored.
+double contrast_of(const Shape& shape, const cv::Mat& lab, const cv::Mat& ignore) {
+  constexpr int kRing_px = 8;
+  cv::Rect box = cv::boundingRect(std::vector<cv::Point2f>(shape.begin(), shape.end()));
+  box -= cv::Point(kRing_px + 3, kRing_px + 3), box += cv::Size(2 * kRing_px + 6, 2 * kRing_px + 6);
+  box &= cv::Rect(cv::Point(), lab.size());
   if (box.empty()) return 0;
   cv::Mat own = cv::Mat::zeros(box.size(), CV_8U);
   std::vector<cv::Point> polygon;
   for (const cv::Point2d& p : shape) polygon.emplace_back(cvRound(p.x) - box.x, cvRound(p.y) - box.y);
   cv::fillConvexPoly(own, polygon, cv::Scalar(255));
-  const int all = cv::countNonZero(own);
-  return all ? static_cast<double>(cv::countNonZero(own & mask(box))) / all : 0;
+  cv::Mat near;
+  cv::Mat ring;
+  cv::dilate(own, near, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
+  cv::dilate(own, ring, cv::getStructuringElement(cv::MORPH_RECT, {2 * kRing_px + 1, 2 * kRing_px + 1}));
+  ring.setTo(0, near), ring.setTo(0, ignore(box)), own.setTo(0, ignore(box));
+  if (cv::countNonZero(ring) == 0 || cv::countNonZero(own) == 0) return 0;
+  const cv::Scalar d = cv::mean(lab(box), own) - cv::mean(lab(box), ring);
+  return std::sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2]);
 }
 
-// What cannot be reached from the rim of the picture without crossing an edge.
-cv::Mat enclosed(const EdgeMap& edges, const cv::Mat& ignore) {
+// What cannot be reached from the rim of the picture without crossing an edge, when gaps up to `gap_px` are closed.
+cv::Mat enclosed(const EdgeMap& edges, const cv::Mat& ignore, int gap_px) {
   cv::Mat barrier = edges.any();
   barrier.setTo(0, ignore);
+  if (gap_px > 0) barrier = changed(barrier, cv::MORPH_CLOSE, gap_px);
   cv::Mat reached;
   cv::copyMakeBorder(barrier, reached, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
   cv::floodFill(reached, {0, 0}, cv::Scalar(128));
-  cv::Mat inside = reached != 128;
+  const cv::Mat inside = reached != 128;
   return inside(cv::Rect(1, 1, barrier.cols, barrier.rows)).clone();
 }
 
 }  // namespace
 
 std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore, const SideLimits& limits) {
-  const Difference difference = difference_from_table(bgr, ignore);
+  const Difference difference = difference_from_table(bgr, ignore, 1);
+  const Difference faint = difference_from_table(bgr, ignore, 4);
   const EdgeMap edges(bgr);
   const std::vector<Segment> segments = straight_edges(bgr, 0.4 * limits.least_px);
   const cv::Mat colours = smoothed_lab(bgr);
@@ -114,9 +125,11 @@ std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore
     mask = changed(mask, cv::MORPH_OPEN, thin_px);
     if (joined) mask = changed(mask, cv::MORPH_CLOSE, 2 * thin_px + 1);
     for (const Part& part : parts_of(mask, least_area)) {
-      const auto single = part.solid ? fit_single(part.outline, kLeastFill) : std::nullopt;
+      auto single = part.solid ? fit_single(part.outline, kLeastFill) : std::nullopt;
       bool settled = false;
       if (single && plausible(single->shape, limits)) {
+        // Blurred masks and shadows make outlines too large.
+        single->shape = edges.settled(single->shape, 2, 8);
         const double support = edges.support(single->shape);
         // Four or five sides at any angle may well be two envelopes.
         const bool of_the_trade = name_of(single->shape) != "polygon";
@@ -140,11 +153,12 @@ std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore
     cv::Mat joined = changed(difference.any > threshold, cv::MORPH_CLOSE, thin_px);
     take(joined, level++, true, true);
   }
-  // Paper of nearly the table's colour shows by its edges all round; but so does a field of a ruled table, which does not
-  // differ from the table at all.
-  take(enclosed(edges, ignore), 0, true, false);
-  const cv::Mat differs = difference.any > 2;
-  std::erase_if(candidates, [&](const Candidate& c) { return share_of(c.shape, differs) < 0.6; });
+  // Paper of nearly the table's colour shows through a wide blur, or by its edges all round.
+  for (const double threshold : {3.0, 4.5, 7.0}) take(faint.any > threshold, 0, false, false);
+  for (const int gap_px : {0, 9}) take(enclosed(edges, ignore, gap_px), 0, gap_px == 0, false);
+  // A field of a ruled table has edges all round too, but the colour of the fields beside it.
+  constexpr double kLeastContrast = 0.5;  // in L*a*b*, of means over many pixels
+  std::erase_if(candidates, [&](const Candidate& c) { return contrast_of(c.shape, difference.lab, ignore) < kLeastContrast; });
   return candidates;
 }
 

@@ -28,6 +28,9 @@ class EdgeMap {
   // The same for the side that has least of it.
   [[nodiscard]] double weakest_side(const Shape& shape) const;
 
+  // Each side moved, by `outward_px` at most outwards and `inward_px` inwards, to where most of it lies on edges.
+  [[nodiscard]] Shape settled(const Shape& shape, double outward_px, double inward_px) const;
+
  private:
   // Of a - b, every other pixel: how many lie on an edge, of how many.
   [[nodiscard]] std::pair<int, int> along(const cv::Point2d& a, const cv::Point2d& b) const;

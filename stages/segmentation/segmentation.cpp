@@ -42,7 +42,14 @@ void fill(cv::Mat& mask, const Shape& shape, double grow_px) {
 
 // Paper that carries the sheet label, or a slip's own small paper.
 bool is_code_paper(const Shape& shape, const Calibration& calibration, double scale) {
-  if (calibration.label_px && contains(shape, middle_of(shape_of(*calibration.label_px, scale)))) return true;
+  if (calibration.label_px) {
+    const Shape code = shape_of(*calibration.label_px, scale);
+    if (contains(shape, middle_of(code))) return true;
+    // The words beside the code, when the code itself was taken for something else.
+    const double side = std::sqrt(area_of(code));
+    const double reach = -cv::pointPolygonTest(std::vector<cv::Point2f>(shape.begin(), shape.end()), cv::Point2f(middle_of(code)), true);
+    if (reach < side && area_of(shape) < 6 * side * side && name_of(shape) != "triangle") return true;
+  }
   constexpr double kLeastShare = 0.15;  // of a slip that its code takes
   return std::any_of(calibration.slips.begin(), calibration.slips.end(), [&](const SeenCode& slip) {
     const Shape code = shape_of(slip.quad_px, scale);

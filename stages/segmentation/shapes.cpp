@@ -63,6 +63,26 @@ std::optional<Shape> around(const Shape& convex, std::size_t sides) {
   return shape;
 }
 
+Shape with_sides_moved(const Shape& shape, const std::vector<double>& moves) {
+  const std::size_t n = shape.size();
+  std::vector<std::pair<cv::Point2d, cv::Point2d>> sides;
+  for (std::size_t i = 0; i < n; ++i) {
+    const cv::Point2d& a = shape[i];
+    const cv::Point2d& b = shape[(i + 1) % n];
+    const cv::Point2d side = (b - a) / std::max(cv::norm(b - a), 1e-9);
+    const cv::Point2d out(side.y, -side.x);
+    sides.emplace_back(a + out * moves[i], b + out * moves[i]);
+  }
+  Shape moved;
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto& before = sides[(i + n - 1) % n];
+    const auto corner = meeting(before.first, before.second, sides[i].first, sides[i].second);
+    if (!corner) return shape;
+    moved.push_back(*corner);
+  }
+  return moved;
+}
+
 std::optional<SingleFit> fit_single(const std::vector<cv::Point>& contour, double least_fill) {
   std::vector<cv::Point> hull;
   cv::convexHull(contour, hull, true);

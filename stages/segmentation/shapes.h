@@ -19,6 +19,9 @@ using Shape = std::vector<cv::Point2d>;
 // prolonging its neighbours. Nothing when that cannot be done without running off to infinity.
 [[nodiscard]] std::optional<Shape> around(const Shape& convex, std::size_t sides);
 
+// Side i (corner i to i + 1) moved outwards by moves[i]; the shape itself where that makes no polygon.
+[[nodiscard]] Shape with_sides_moved(const Shape& shape, const std::vector<double>& moves);
+
 struct SingleFit {
   Shape shape;
   double fill = 0;  // share of the shape that the outline fills, 0..1
