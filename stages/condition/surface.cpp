@@ -56,7 +56,7 @@ std::vector<bool> tones_of_table(const View& view, const cv::Mat& centres, const
       alike += static_cast<int>(difference.dot(difference) < 7 * 7);
     }
     share[k] = view.table_samples.empty() ? 1.0 : alike / static_cast<double>(view.table_samples.size());
-    known[k] = counts[k] * 20 >= all && share[k] > 0.12;
+    known[k] = counts[k] * 20 >= all && share[k] > 0.2;
   }
   if (std::find(known.begin(), known.end(), true) == known.end())
     known[static_cast<std::size_t>(std::max_element(share.begin(), share.end()) - share.begin())] = true;
@@ -187,7 +187,8 @@ double rim_sharpness(const View& view, const Region& region) {
   return sum / static_cast<double>(region.contour.size()) / std::max(own, 0.05);
 }
 
-std::vector<Spot> spots_on(const View& view, const cv::Mat& where, double least_density, double least_mm, double most_mm) {
+std::vector<Spot> spots_on(const View& view, const cv::Mat& where, double least_density, double least_mm, double most_mm,
+                            double least_solidity) {
   const double unit = view.unit_px;
   cv::Mat smooth;
   cv::GaussianBlur(view.density, smooth, {}, 0.1 * unit);
@@ -209,7 +210,7 @@ std::vector<Spot> spots_on(const View& view, const cv::Mat& where, double least_
   std::vector<Spot> spots;
   for (Region& region : regions_of(dark, 0.7 * least_mm * least_mm * unit * unit)) {
     if (region.length_px > most_mm * unit) continue;
-    if (region.solidity < 0.7 || region.width_px < 0.42 * region.length_px) continue;
+    if (region.solidity < least_solidity || region.width_px < 0.42 * region.length_px) continue;
     const cv::Scalar mean = cv::mean(smooth(region.box), mask_of(region));
     Spot spot;
     spot.density = cv::Vec3f(static_cast<float>(mean[0]), static_cast<float>(mean[1]), static_cast<float>(mean[2]));

@@ -54,7 +54,8 @@ struct Spot {
 };
 
 // Compact spots darker than the paper by at least `least_density` (green and blue), from `least_mm` to `most_mm` across.
-[[nodiscard]] std::vector<Spot> spots_on(const View&, const cv::Mat& where, double least_density, double least_mm, double most_mm);
+[[nodiscard]] std::vector<Spot> spots_on(const View&, const cv::Mat& where, double least_density, double least_mm, double most_mm,
+                                         double least_solidity = 0.7);
 
 // Spots that lie within `reach_px` of each other, as groups of at least `least_count`.
 [[nodiscard]] std::vector<std::vector<Spot>> grouped(const View&, const std::vector<Spot>&, double reach_px, std::size_t least_count);

@@ -24,6 +24,18 @@ std::vector<Sign> look(const View& view) {
     cv::Mat touching;
     cv::bitwise_and(own, reach(region.box), touching);
     if (cv::countNonZero(touching) > 0) continue;
+    // A loose piece lies on the table; print lies on a card or a slip.
+    const int reach_px = cvRound(1.2 * unit);
+    const cv::Rect wide = (region.box + cv::Size(2 * reach_px, 2 * reach_px) - cv::Point(reach_px, reach_px)) & frame;
+    cv::Mat ring = cv::Mat::zeros(wide.size(), CV_8U);
+    own.copyTo(ring(region.box - wide.tl()));
+    cv::Mat inner;
+    cv::dilate(ring, inner, cv::getStructuringElement(cv::MORPH_RECT, {cvRound(0.8 * unit) | 1, cvRound(0.8 * unit) | 1}));
+    cv::dilate(ring, ring, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach_px + 1, 2 * reach_px + 1}));
+    ring.setTo(0, inner);
+    cv::Mat table;
+    cv::bitwise_and(ring, view.from_table(wide) < 9, table);
+    if (cv::countNonZero(table) < 0.75 * cv::countNonZero(ring)) continue;
     const double difference = cv::mean(view.from_table(region.box), own)[0];
     Sign sign;
     sign.region = polygon_of(region.contour, 1);
@@ -40,6 +52,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector fragments{"fragments", 1, look};
+extern const Detector fragments{"fragments", 2, look};
 
 }  // namespace papillote::condition::detectors

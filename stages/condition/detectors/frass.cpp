@@ -26,6 +26,10 @@ std::vector<Sign> look(const View& view) {
   cv::distanceTransform(off_paper, depth_out, cv::DIST_L2, 3);
   // The paper's own outline and its shadow are a dark thin line, no grain.
   grains.setTo(0, (depth_in < 0.5 * unit) & (depth_out < 0.5 * unit));
+  // Beside the paper grains lie on the table, print lies on cards and slips.
+  cv::Mat table_near;
+  cv::erode(view.from_table, table_near, cv::getStructuringElement(cv::MORPH_RECT, {wide, wide}));
+  grains.setTo(0, (depth_out > 0) & (table_near > 9));
   grains.setTo(0, view.others);
   grains.setTo(0, view.ink);
 
@@ -47,6 +51,9 @@ std::vector<Sign> look(const View& view) {
       area += grain.region.area_px;
       all.insert(all.end(), grain.region.contour.begin(), grain.region.contour.end());
     }
+    // Along a fold or an edge specks stand in a row.
+    const cv::RotatedRect around = cv::minAreaRect(all);
+    if (std::min(around.size.width, around.size.height) < 0.22F * std::max(around.size.width, around.size.height)) continue;
     std::vector<cv::Point> hull;
     cv::convexHull(all, hull);
     // A grain of a heap is a third of a square millimetre: grains that touch count by their area.

@@ -33,6 +33,11 @@ std::vector<Sign> look(const View& view) {
       if (like_table || into_the_dark) candidate.at<uchar>(y, x) = 255;
     }
   }
+  // Over print only what is wider than a stroke is looked at.
+  cv::Mat wide;
+  const int stroke = cvRound(0.8 * view.unit_px) | 1;
+  cv::morphologyEx(candidate, wide, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {stroke, stroke}));
+  wide.copyTo(candidate, view.ink);
   std::vector<Sign> signs;
   const double unit = view.unit_px;
   const std::vector<Region> regions = regions_of(candidate, 0.05 * unit * unit);
@@ -55,7 +60,7 @@ std::vector<Sign> look(const View& view) {
     const double filled = static_cast<double>(cv::countNonZero(open)) / cv::countNonZero(own);
     if (filled < 0.97) continue;
     const bool in_writing = cv::countNonZero(view.ink(region.box)) > 0;
-    if (in_writing && region.width_px < 1.5 * unit) continue;
+    if (in_writing && region.width_px < 1.1 * unit) continue;
     const double sharpness = rim_sharpness(view, region);
     cv::Mat core;
     cv::erode(own, core, cv::Mat(), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));

@@ -19,8 +19,8 @@ std::vector<Sign> look(const View& view) {
     if (depth < 1.2 * unit) continue;
     Sign sign;
     sign.region = polygon_of(gap.contour, 1);
-    sign.confidence = confidence_of(depth / unit, 2.2, 0.7);
-    sign.severity = severity_of(depth / unit, 4, 9, 18);
+    sign.confidence = confidence_of(depth / unit, 3.4, 0.6);
+    sign.severity = severity_of(depth / unit, 7, 12, 20);
     if (view.px_per_mm) {
       sign.size_mm = depth / *view.px_per_mm;
       sign.words = fmt::format("torn {:.0f} mm into the paper", *sign.size_mm);
@@ -32,6 +32,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector tear{"tear", 1, look};
+extern const Detector tear{"tear", 2, look};
 
 }  // namespace papillote::condition::detectors

@@ -33,6 +33,12 @@ std::vector<Sign> look(const View& view) {
   cv::dilate(ink, writing, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
   cv::bitwise_and(line, inside & ~writing, line);
   cv::morphologyEx(line, line, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
+  // Mould and shade darken; a tide line is also yellower than what it crosses.
+  cv::Mat yellow;
+  cv::Mat yellow_around;
+  cv::GaussianBlur(planes[2], yellow, {}, 1.0);
+  cv::GaussianBlur(planes[2], yellow_around, {}, 5.0);
+  const cv::Mat yellower = yellow - yellow_around;
   cv::Mat depth;
   cv::distanceTransform(paper, depth, cv::DIST_L2, 3);
   std::vector<Sign> signs;
@@ -47,6 +53,7 @@ std::vector<Sign> look(const View& view) {
     cv::Mat across;
     cv::bitwise_and(own, depth(tide.box) > 10, across);
     if (cv::countNonZero(across) < 0.45 * cv::countNonZero(own)) continue;
+    if (cv::mean(yellower(tide.box), own)[0] < 0.25) continue;
     const double contrast = cv::mean((fine - coarse)(tide.box), own)[0];
     Sign sign;
     std::vector<cv::Point> hull;
@@ -54,6 +61,8 @@ std::vector<Sign> look(const View& view) {
     for (cv::Point& p : hull) p = cv::Point(cvRound(p.x / shrink), cvRound(p.y / shrink));
     sign.region = polygon_of(hull, 2);
     sign.confidence = confidence_of(contrast, 2.2, 0.6) * confidence_of(length_mm, 13, 3);
+    // Through glassine the pattern of the wings shows.
+    if (view.material == "glassine") sign.confidence *= 0.5;
     sign.severity = severity_of(length_mm, 18, 30, 48);
     if (view.px_per_mm) {
       sign.size_mm = length_mm;

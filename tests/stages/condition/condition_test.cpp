@@ -1,0 +1,131 @@
+// Small drawn sheets: what is drawn is known to the tenth of a millimetre.
+#include "stages/condition/condition.h"
+
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <opencv2/imgproc.hpp>
+
+namespace papillote::condition {
+namespace {
+
+using testing::IsEmpty;
+using testing::UnorderedElementsAre;
+
+constexpr double kPxPerMm = 10;
+const cv::Rect kPaper(200, 200, 700, 500);  // 70 x 50 mm
+
+// Cream paper on a blue-grey table, both with the grain of a photograph.
+struct Sheet {
+  cv::Mat photo = cv::Mat(900, 1100, CV_8UC3, cv::Scalar(112, 96, 84));
+  EnvelopeOutline envelope;
+  Calibration calibration;
+  LineLayout written;
+
+  Sheet() {
+    cv::rectangle(photo, kPaper, cv::Scalar(198, 222, 232), cv::FILLED);
+    envelope.polygon_px = {{200, 200}, {900, 200}, {900, 700}, {200, 700}};
+    envelope.crop = {{Point{200, 200}, Point{900, 200}, Point{900, 700}, Point{200, 700}}, 700, 500};
+    envelope.shape = "rectangle";
+    envelope.size_mm = Point{70, 50};
+    envelope.confidence = 1;
+    calibration.px_per_mm = kPxPerMm;
+    written.paper = "plain";
+  }
+
+  Condition judged() const {
+    cv::Mat seen;
+    cv::GaussianBlur(photo, seen, {}, 0.8);
+    cv::RNG random(7);
+    cv::Mat noise(seen.size(), CV_16SC3);
+    random.fill(noise, cv::RNG::NORMAL, 0, 2);
+    cv::add(seen, noise, seen, cv::noArray(), CV_8UC3);
+    return assess(std::vector{envelope}, 0, written, calibration, {seen}).value();
+  }
+};
+
+std::vector<std::string> kinds(const Condition& condition) {
+  std::vector<std::string> out;
+  for (const Finding& finding : condition.findings) out.push_back(finding.kind);
+  return out;
+}
+
+TEST(Condition, SoundPaperGivesNothing) {
+  const Condition condition = Sheet().judged();
+  EXPECT_TRUE(condition.judged);
+  EXPECT_THAT(kinds(condition), IsEmpty());
+}
+
+TEST(Condition, AFoldALineOfPrintAndARulingAreNoDamage) {
+  Sheet sheet;
+  cv::line(sheet.photo, {200, 420}, {900, 430}, cv::Scalar(176, 200, 210), 3);
+  cv::line(sheet.photo, {200, 424}, {900, 434}, cv::Scalar(212, 234, 243), 3);
+  for (int y = 240; y < 700; y += 80) cv::line(sheet.photo, {200, y}, {900, y}, cv::Scalar(200, 190, 170), 2);
+  cv::putText(sheet.photo, "Sikkim, 12.vi.1903", {260, 600}, cv::FONT_HERSHEY_SIMPLEX, 1.6, cv::Scalar(50, 40, 40), 4, cv::LINE_AA);
+  TextLine line;
+  line.polygon_px = {{250, 540}, {800, 540}, {800, 625}, {250, 625}};
+  sheet.written.lines.push_back(line);
+  EXPECT_THAT(kinds(sheet.judged()), IsEmpty());
+}
+
+class HoleOf : public testing::TestWithParam<double> {};
+
+TEST_P(HoleOf, KnownDiameterIsMeasured) {
+  Sheet sheet;
+  // Drawn with sixteenths of a pixel.
+  cv::circle(sheet.photo, {480 * 16, 410 * 16}, cvRound(GetParam() * kPxPerMm / 2 * 16), cv::Scalar(112, 96, 84), cv::FILLED, cv::LINE_AA, 4);
+  const Condition condition = sheet.judged();
+  ASSERT_THAT(kinds(condition), UnorderedElementsAre("hole"));
+  ASSERT_TRUE(condition.findings[0].size_mm);
+  EXPECT_NEAR(*condition.findings[0].size_mm, GetParam(), 0.3);
+  double x = 0;
+  double y = 0;
+  for (const Point& p : condition.findings[0].polygon_px) {
+    x += p.x / static_cast<double>(condition.findings[0].polygon_px.size());
+    y += p.y / static_cast<double>(condition.findings[0].polygon_px.size());
+  }
+  EXPECT_NEAR(x, 480, 4);
+  EXPECT_NEAR(y, 410, 4);
+}
+
+INSTANTIATE_TEST_SUITE_P(Condition, HoleOf, testing::Values(1.2, 2.0, 3.0, 5.0));
+
+TEST(Condition, WithoutScaleSizesAreLeftOut) {
+  Sheet sheet;
+  sheet.calibration.px_per_mm.reset();
+  sheet.envelope.size_mm.reset();
+  cv::circle(sheet.photo, {480, 410}, 15, cv::Scalar(112, 96, 84), cv::FILLED, cv::LINE_AA);
+  const Condition condition = sheet.judged();
+  ASSERT_THAT(kinds(condition), UnorderedElementsAre("hole"));
+  EXPECT_FALSE(condition.findings[0].size_mm);
+  EXPECT_THAT(condition.findings[0].words, testing::Not(testing::HasSubstr("mm")));
+}
+
+TEST(Condition, ATornEdgeIsFound) {
+  Sheet sheet;
+  const std::vector<cv::Point> gap{{520, 195}, {545, 195}, {541, 240}, {548, 290}, {540, 330}, {533, 290}, {530, 240}};
+  cv::fillPoly(sheet.photo, std::vector<std::vector<cv::Point>>{gap}, cv::Scalar(112, 96, 84), cv::LINE_AA);
+  EXPECT_THAT(kinds(sheet.judged()), UnorderedElementsAre("tear"));
+}
+
+TEST(Condition, APhotographToTakeAgainIsNotJudged) {
+  Sheet sheet;
+  sheet.calibration.quality.verdict = "retake";
+  sheet.calibration.quality.reasons = {"blurred"};
+  const Condition condition = sheet.judged();
+  EXPECT_FALSE(condition.judged);
+  EXPECT_EQ(condition.why_not, "blurred");
+  EXPECT_THAT(condition.findings, IsEmpty());
+}
+
+TEST(Condition, TheSameAnswerTwice) {
+  Sheet sheet;
+  cv::circle(sheet.photo, {480, 410}, 12, cv::Scalar(112, 96, 84), cv::FILLED, cv::LINE_AA);
+  EXPECT_EQ(sheet.judged(), sheet.judged());
+}
+
+}  // namespace
+}  // namespace papillote::condition
