@@ -140,6 +140,7 @@ Prepared prepare(std::span<const EnvelopeOutline> all, std::size_t which, const 
   view.table_samples = table_of(all, calibration, photo);
   view.from_table = distance_from_table(view);
   cv::bitwise_or(view.others, foreign_objects(view), view.others);
+  view.stray = stray_matter(view);
   view.shape = envelope.shape;
   view.material = written.paper;
   return prepared;

@@ -25,6 +25,7 @@ struct View {
   cv::Mat paper;                    // CV_8U mask, 255 = on this envelope
   cv::Mat others;                   // CV_8U mask, 255 = on another envelope, the capture card, a code or another thing too large to be a part
   cv::Mat ink;                      // CV_8U mask, 255 = within a line of writing or print
+  cv::Mat stray;                    // CV_8U mask, 255 = neither table nor paper nor others (see surface.h)
   std::vector<cv::Vec3f> table_samples;  // Lab, from all over the photograph where no envelope is known
   std::optional<double> px_per_mm;  // nothing = sizes are left out
   double unit_px = 8;               // about one millimetre, for kernel sizes, even without a scale

@@ -85,7 +85,7 @@ cv::Mat density_above_tone(const View& view) {
 cv::Mat distance_from_table(const View& view) {
   cv::Mat table;
   cv::bitwise_or(view.paper, view.others, table);
-  cv::dilate(table, table, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * cvRound(view.unit_px) + 1, 2 * cvRound(view.unit_px) + 1}));
+  cv::dilate(table, table, cv::getStructuringElement(cv::MORPH_RECT, {2 * cvRound(view.unit_px) + 1, 2 * cvRound(view.unit_px) + 1}));
   table = ~table;
   cv::Mat distance(view.lab.size(), CV_32F, cv::Scalar(100));
   if (cv::countNonZero(table) < 200) return distance;
@@ -108,17 +108,21 @@ cv::Mat distance_from_table(const View& view) {
   std::vector<int> counts(static_cast<std::size_t>(tones));
   for (int i = 0; i < labels.rows; ++i) ++counts[static_cast<std::size_t>(labels.at<int>(i))];
   const std::vector<bool> known = tones_of_table(view, centres, counts);
+  std::vector<cv::Vec3f> tones_of_it;
+  for (int k = 0; k < tones; ++k)
+    if (known[static_cast<std::size_t>(k)]) tones_of_it.emplace_back(centres.at<float>(k, 0), centres.at<float>(k, 1), centres.at<float>(k, 2));
   for (int y = 0; y < distance.rows; ++y) {
+    const auto* lab = view.lab.ptr<cv::Vec3f>(y);
+    auto* out = distance.ptr<float>(y);
     for (int x = 0; x < distance.cols; ++x) {
-      cv::Vec3f lab = view.lab.at<cv::Vec3f>(y, x);
-      lab[0] *= 0.5F;
-      float least = 100;
-      for (int k = 0; k < tones; ++k) {
-        if (!known[static_cast<std::size_t>(k)]) continue;
-        const cv::Vec3f difference = lab - cv::Vec3f(centres.at<float>(k, 0), centres.at<float>(k, 1), centres.at<float>(k, 2));
-        least = std::min(least, std::sqrt(difference.dot(difference)));
+      float least = 100 * 100;
+      for (const cv::Vec3f& tone : tones_of_it) {
+        const float dl = 0.5F * lab[x][0] - tone[0];
+        const float da = lab[x][1] - tone[1];
+        const float db = lab[x][2] - tone[2];
+        least = std::min(least, dl * dl + da * da + db * db);
       }
-      distance.at<float>(y, x) = least;
+      out[x] = std::sqrt(least);
     }
   }
   return distance;
@@ -260,7 +264,7 @@ cv::Mat foreign_objects(const View& view) {
     double nearest = 0;
     cv::minMaxLoc(near_paper(region.box), &nearest, nullptr, nullptr, nullptr, mask_of(region));
     const bool apart = nearest > 1.5 * unit;
-    if (card || joint || (leaves && (apart || region.area_px > 160 * unit * unit)))
+    if (card || joint || (leaves && (apart || region.width_px > 16 * unit || region.length_px > 26 * unit)))
       cv::drawContours(foreign, std::vector<std::vector<cv::Point>>{region.contour}, 0, cv::Scalar(255), cv::FILLED);
   }
   cv::dilate(foreign, foreign, cv::getStructuringElement(cv::MORPH_RECT, {cvRound(unit) | 1, cvRound(unit) | 1}));
@@ -274,7 +278,7 @@ cv::Mat stray_matter(const View& view) {
   cv::bitwise_or(view.paper, view.others, around);
   // The outline is good to half a millimetre; neighbours' edges need a little more room.
   cv::Mat near_others;
-  cv::dilate(view.others, near_others, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * cvRound(unit) + 1, 2 * cvRound(unit) + 1}));
+  cv::dilate(view.others, near_others, cv::getStructuringElement(cv::MORPH_RECT, {2 * cvRound(unit) + 1, 2 * cvRound(unit) + 1}));
   cv::bitwise_or(around, near_others, around);
   // A soft shadow is the table, darker: its colour per lightness is the table's. Matter has an edge, a shadow has a slope.
   cv::Mat lightness;
@@ -287,7 +291,7 @@ cv::Mat stray_matter(const View& view) {
   cv::Mat steep;
   cv::magnitude(gradient_x, gradient_y, steep);
   cv::Mat edges = steep > 14;
-  cv::dilate(edges, edges, cv::getStructuringElement(cv::MORPH_ELLIPSE, {cvRound(unit) | 1, cvRound(unit) | 1}));
+  cv::dilate(edges, edges, cv::getStructuringElement(cv::MORPH_RECT, {cvRound(unit) | 1, cvRound(unit) | 1}));
   cv::Mat matter = view.from_table > 11;
   cv::bitwise_and(matter, edges, matter);
   matter.setTo(0, around);
@@ -322,7 +326,7 @@ std::vector<Region> gaps_at_edge(const View& view) {
   cv::morphologyEx(gap, gap, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {least, least}));
   cv::Mat core;
   const int rim = 2 * cvRound(1.0 * unit) + 1;
-  cv::erode(whole, core, cv::getStructuringElement(cv::MORPH_ELLIPSE, {rim, rim}), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::erode(whole, core, cv::getStructuringElement(cv::MORPH_RECT, {rim, rim}), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
   std::vector<Region> open;
   for (Region& region : regions_of(gap, 0.8 * unit * unit)) {
     cv::Mat own = cv::Mat::zeros(region.box.size(), CV_8U);

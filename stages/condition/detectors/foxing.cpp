@@ -44,7 +44,7 @@ std::vector<Sign> look(const View& view) {
     sign.confidence = confidence_of(std::log2(count) + 5 * std::min(strength, 0.45), 4.4, 0.6);
     sign.severity = severity_of(count, 9, 22, 50);
     sign.words = fmt::format("{} brown spots", group.size());
-    if (sign.confidence > 0.2) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.35) signs.push_back(std::move(sign));
   }
   return signs;
 }

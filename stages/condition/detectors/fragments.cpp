@@ -1,4 +1,6 @@
 // Loose parts beside the envelope: small pieces that are neither table nor paper and touch nothing.
+#include <algorithm>
+
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
 
@@ -13,8 +15,8 @@ std::vector<Sign> look(const View& view) {
   const int rim = 2 * cvRound(1.2 * unit) + 1;
   cv::dilate(view.paper, reach, cv::getStructuringElement(cv::MORPH_ELLIPSE, {rim, rim}));
   const cv::Rect frame(0, 0, view.paper.cols, view.paper.rows);
-  std::vector<Sign> signs;
-  for (const Region& region : regions_of(stray_matter(view), 0.5 * unit * unit)) {
+  std::vector<Spot> pieces;
+  for (const Region& region : regions_of(view.stray, 0.5 * unit * unit)) {
     // Pellets and dust are another sign; whatever leaves the view belongs to something else.
     if (region.length_px < 1.5 * unit || region.length_px > 18 * unit) continue;
     if (region.box.x <= 1 || region.box.y <= 1 || region.box.br().x >= frame.width - 1 || region.box.br().y >= frame.height - 1) continue;
@@ -36,16 +38,28 @@ std::vector<Sign> look(const View& view) {
     cv::Mat table;
     cv::bitwise_and(ring, view.from_table(wide) < 9, table);
     if (cv::countNonZero(table) < 0.75 * cv::countNonZero(ring)) continue;
-    const double difference = cv::mean(view.from_table(region.box), own)[0];
-    Sign sign;
-    sign.region = polygon_of(region.contour, 1);
-    sign.confidence = confidence_of(difference, 13, 4);
-    sign.severity = severity_of(region.length_px / unit, 2.5, 6, 12);
-    if (view.px_per_mm) {
-      sign.size_mm = region.length_px / *view.px_per_mm;
-      sign.words = fmt::format("loose piece of {:.0f} mm", *sign.size_mm);
+    Spot piece;
+    piece.region = region;
+    pieces.push_back(std::move(piece));
+  }
+  std::vector<Sign> signs;
+  for (const std::vector<Spot>& scattered : grouped(view, pieces, 9 * unit, 1)) {
+    double clearest = 0;
+    double longest = 0;
+    for (const Spot& piece : scattered) {
+      clearest = std::max(clearest, cv::mean(view.from_table(piece.region.box), mask_of(piece.region))[0]);
+      longest = std::max(longest, piece.region.length_px);
     }
-    if (sign.confidence > 0.3) signs.push_back(std::move(sign));
+    Sign sign;
+    sign.region = hull_of(scattered);
+    sign.confidence = confidence_of(clearest, 15, 4);
+    sign.severity = severity_of(static_cast<double>(scattered.size()), 3, 5, 8);
+    sign.words = scattered.size() == 1 ? "a loose piece" : fmt::format("{} loose pieces", scattered.size());
+    if (view.px_per_mm) {
+      sign.size_mm = longest / *view.px_per_mm;
+      sign.words += fmt::format(", the longest {:.0f} mm", *sign.size_mm);
+    }
+    if (sign.confidence > 0.4) signs.push_back(std::move(sign));
   }
   return signs;
 }

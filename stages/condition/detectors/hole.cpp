@@ -18,7 +18,7 @@ std::vector<Sign> look(const View& view) {
   // Well inside the paper: the rim itself is where tears and worn edges are.
   cv::Mat inside;
   const int rim = 2 * cvRound(0.6 * view.unit_px) + 1;
-  cv::erode(view.paper, inside, cv::getStructuringElement(cv::MORPH_ELLIPSE, {rim, rim}), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::erode(view.paper, inside, cv::getStructuringElement(cv::MORPH_RECT, {rim, rim}), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
 
   cv::Mat candidate = cv::Mat::zeros(view.paper.size(), CV_8U);
   for (int y = 0; y < candidate.rows; ++y) {
@@ -79,7 +79,7 @@ std::vector<Sign> look(const View& view) {
       sign.words = fmt::format("hole of {:.1f} mm", *sign.size_mm);
     }
     sign.severity = severity_of(diameter / unit, 1.0, 2.0, 4.0);
-    if (sign.confidence > 0.2 && !among_grains(region)) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.3 && !among_grains(region)) signs.push_back(std::move(sign));
   }
   return signs;
 }

@@ -89,7 +89,7 @@ std::vector<Sign> look(const View& view) {
       sign.size_mm = length / *view.px_per_mm;
       sign.words = fmt::format("corner gone, {:.0f} mm across", *sign.size_mm);
     }
-    if (sign.confidence > 0.2) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.35) signs.push_back(std::move(sign));
   }
   return signs;
 }

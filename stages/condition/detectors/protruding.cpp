@@ -15,7 +15,7 @@ std::vector<Sign> look(const View& view) {
   const cv::Mat off_paper = ~view.paper;
   cv::distanceTransform(off_paper, away, cv::DIST_L2, 5);
   // What hugs the paper is its own shadow and frayed edge.
-  cv::Mat outside = stray_matter(view);
+  cv::Mat outside = view.stray.clone();
   outside.setTo(0, away < 0.8 * unit);
   cv::Mat beside;
   cv::dilate(view.others, beside, cv::getStructuringElement(cv::MORPH_RECT, {cvRound(3 * unit) | 1, cvRound(3 * unit) | 1}));

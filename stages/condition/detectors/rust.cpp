@@ -37,7 +37,7 @@ std::vector<Sign> look(const View& view) {
       sign.size_mm = mark.length_px / *view.px_per_mm;
       sign.words = fmt::format("rust mark of {:.0f} mm", *sign.size_mm);
     }
-    if (sign.confidence > 0.3) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.45) signs.push_back(std::move(sign));
   }
   return signs;
 }
