@@ -20,6 +20,7 @@ class HandwritingReader {
   // `grey`: one line, dark on light, CV_8UC1, any size. A blank line gives a lattice without frames.
   [[nodiscard]] Result<Lattice> look(const cv::Mat& grey) const;
 
+  [[nodiscard]] int classes() const { return static_cast<int>(characters_->size()) + 1; }
   [[nodiscard]] std::string identity() const { return "reader " + model_.digest().hex; }
 
  private:

@@ -30,8 +30,8 @@ struct Glyph {
   std::vector<std::string> others;
 };
 
-// Tesseract's symbol scores are optimistic on rubbish and say nothing about characters it left out.
-// Logistic fit of "the whole line is right" against the weakest and the mean score of its characters.
+// Tesseract's symbol scores are optimistic on rubbish (0.95 is poor) and say nothing about characters it left out. Logistic fit of
+// "the whole line is right" on development lines and label lines of rendered photographs.
 double calibrated(const std::vector<Glyph>& glyphs) {
   double weakest = 1, sum = 0;
   int count = 0;
@@ -42,8 +42,11 @@ double calibrated(const std::vector<Glyph>& glyphs) {
     ++count;
   }
   if (count == 0) return 0;
-  const double mean = sum / count;
-  return 1.0 / (1.0 + std::exp(-(-14.0 + 12.5 * mean + 3.5 * weakest)));
+  const auto odds = [](double p) {
+    p = std::clamp(p, 0.002, 0.9995);
+    return std::log(p / (1 - p));
+  };
+  return 1 / (1 + std::exp(-(-11.357 + 1.184 * odds(sum / count) + 1.426 * odds(weakest) + 0.168 * std::log(1.0 + count))));
 }
 
 }  // namespace

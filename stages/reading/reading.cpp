@@ -10,7 +10,9 @@
 #include <opencv2/core.hpp>
 
 #include "models/library.h"
+#include "stages/reading/decode.h"
 #include "stages/reading/handwriting.h"
+#include "stages/reading/language_model.h"
 #include "stages/reading/print_reader.h"
 #include "stages/reading/strip.h"
 
@@ -19,6 +21,7 @@ namespace papillote::reading {
 struct Readers::Engines {
   PrintReader print;
   std::optional<HandwritingReader> hand;
+  std::optional<LanguageModel> language;
   std::string identity;
 };
 
@@ -42,7 +45,17 @@ Result<Readers> Readers::open(const std::string& models_dir, const Options& opti
     identity += ", " + opened->identity();
     hand.emplace(std::move(opened).value());
   }
-  return Readers(std::make_unique<Engines>(Engines{std::move(print).value(), std::move(hand), std::move(identity)}));
+  std::optional<LanguageModel> language;
+  if (hand && !card->row("language").empty()) {
+    const auto bytes = models::read_part(models_dir, "reader", "language");
+    if (!bytes) return bytes.failure();
+    auto read = LanguageModel::read(*bytes, hand->classes());
+    if (!read) return read.failure();
+    identity += ", language " + card->row("language sha256");
+    language.emplace(std::move(read).value());
+  }
+  return Readers(std::make_unique<Engines>(
+      Engines{std::move(print).value(), std::move(hand), std::move(language), std::move(identity)}));
 }
 
 namespace {
@@ -54,24 +67,25 @@ struct Routed {
   std::string reader;
 };
 
-// Which reader for which line: handwriting belongs to the net; print and type go to whichever is surer, and the net is asked
-// first because it is quicker. An unknown kind is treated as print.
-Result<Routed> read_strip(Readers::Engines& engines, const cv::Mat& grey, std::optional<LineKind> kind, bool language_model) {
-  (void)language_model;
-  Routed best;
-  if (engines.hand) {
-    const auto lattice = engines.hand->look(grey);
-    if (!lattice) return lattice.failure();
-    best = {best_path(*lattice), "papillote"};
-    constexpr double kSureEnough = 0.85;
-    if (kind == LineKind::handwritten || best.candidate.confidence >= kSureEnough) return best;
+// The net reads everything first: measured on label lines, it wins on print and type too, and it is quicker.
+Result<Routed> first_look(Readers::Engines& engines, const cv::Mat& grey, bool language_model) {
+  if (!engines.hand) return Routed{engines.print.read(grey), "tesseract"};
+  const auto lattice = engines.hand->look(grey);
+  if (!lattice) return lattice.failure();
+  return Routed{decode(*lattice, language_model && engines.language ? &*engines.language : nullptr), "papillote"};
+}
+
+// Tesseract is asked where it may know better: doubtful print and type. Without the net it has read already, and what it claims about
+// handwriting is not to be believed.
+Routed second_look(Readers::Engines& engines, const cv::Mat& grey, LineKind kind, Routed first) {
+  constexpr double kSureEnough = 0.5, kMostForHandwriting = 0.2;
+  if (!engines.hand) {
+    if (kind == LineKind::handwritten) first.candidate.confidence = std::min(first.candidate.confidence, kMostForHandwriting);
+    return first;
   }
+  if (kind == LineKind::handwritten || first.candidate.confidence >= kSureEnough) return first;
   Candidate print = engines.print.read(grey);
-  // Tesseract was made for print: what it claims about handwriting is not to be believed.
-  constexpr double kMostForHandwriting = 0.2;
-  if (kind == LineKind::handwritten) print.confidence = std::min(print.confidence, kMostForHandwriting);
-  if (!engines.hand || print.confidence > best.candidate.confidence) best = {std::move(print), "tesseract"};
-  return best;
+  return print.confidence > first.candidate.confidence ? Routed{std::move(print), "tesseract"} : first;
 }
 
 double direction_deg(const Quad& quad) {
@@ -115,9 +129,9 @@ Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& 
   std::vector<std::optional<Routed>> upright(lines.size()), turned(lines.size());
   double for_upright = 0, for_turned = 0;
   for (const std::size_t i : by_length) {
-    auto one = read_strip(engines, cut_strip(photo, lines[i], kStripPx), lines[i].kind, true);
+    auto one = first_look(engines, cut_strip(photo, lines[i], kStripPx), true);
     if (!one) return one.failure();
-    auto other = read_strip(engines, cut_strip(photo, lines[i], kStripPx, true), lines[i].kind, true);
+    auto other = first_look(engines, cut_strip(photo, lines[i], kStripPx, true), true);
     if (!other) return other.failure();
     for_upright += voice_of(one->candidate) * length_px(lines[i].quad_px);
     for_turned += voice_of(other->candidate) * length_px(lines[i].quad_px);
@@ -128,13 +142,14 @@ Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& 
   for (std::size_t k = 0; k < lines.size(); ++k) {
     // Read from the other end, the last line is the first.
     const std::size_t i = turn ? lines.size() - 1 - k : k;
+    const cv::Mat strip = cut_strip(photo, lines[i], kStripPx, turn);
     auto& known = turn ? turned[i] : upright[i];
     if (!known) {
-      auto read = read_strip(engines, cut_strip(photo, lines[i], kStripPx, turn), lines[i].kind, true);
+      auto read = first_look(engines, strip, true);
       if (!read) return read.failure();
       known = std::move(read).value();
     }
-    out.push_back(reading_of(turn ? turned_half(lines[i]) : lines[i], *std::move(known)));
+    out.push_back(reading_of(turn ? turned_half(lines[i]) : lines[i], second_look(engines, strip, lines[i].kind, *std::move(known))));
   }
   return Done{};
 }
@@ -166,13 +181,13 @@ Result<Reading> read_line(const cv::Mat& picture, Readers& readers, bool languag
   line.polygon_px = {line.quad_px.begin(), line.quad_px.end()};
   if (picture.empty()) return reading_of(line, {});
   const cv::Mat grey = grey_line(picture);
-  auto read = read_strip(readers.engines(), grey, std::nullopt, language_model);
+  auto read = first_look(readers.engines(), grey, language_model);
   if (!read) return read.failure();
   constexpr double kDoubtful = 0.6;
   if (read->candidate.certainty < kDoubtful) {
     cv::Mat half;
     cv::flip(grey, half, -1);
-    auto turned = read_strip(readers.engines(), half, std::nullopt, language_model);
+    auto turned = first_look(readers.engines(), half, language_model);
     if (!turned) return turned.failure();
     if (voice_of(turned->candidate) > voice_of(read->candidate))
       return reading_of(turned_half(line), std::move(turned).value());
