@@ -12,6 +12,7 @@ struct Camera {
   cv::Matx33d flat_from_table_mm;  // perspective, before the lens bends it
   double radial = 0;               // of the lens, at the corner
   double blur_px = 0.6;            // focus and movement, standard deviation
+  double sharpening = 0.7;         // by the camera itself
   double noise = 1.0;              // 1 = base sensitivity
   double exposure = 1.0;
   cv::Vec3d cast{1, 1, 1};         // B G R gain of the lamps' colour

@@ -196,16 +196,22 @@ Planned protruding(const EnvelopePlan& plan, int severity, Random& random) {
 Planned spots(const EnvelopePlan& plan, DamageKind kind, int severity, Random& random) {
   const bool mould = kind == DamageKind::mould;
   const double radius = mould ? graded(severity, {4, 7, 11, 17, 26}, random) : graded(severity, {9, 14, 22, 32, 42}, random);
-  const int count = static_cast<int>(mould ? graded(severity, {8, 16, 30, 60, 110}, random) : graded(severity, {9, 16, 36, 80, 150}, random));
+  const int count = static_cast<int>(mould ? graded(severity, {16, 34, 70, 140, 260}, random) : graded(severity, {9, 16, 36, 80, 150}, random));
   const Point centre = inside(plan.paper_mm, 4.0, random);
   Damage damage{kind, severity, {}, {}, 0, random.next()};
   Polygon all;
   const Polygon region = grown(plan.paper_mm, -0.6);
+  // Mould grows in colonies, foxing is scattered.
+  std::vector<Point> colonies;
+  for (int i = 0; i < (mould ? 2 + 2 * severity : 0); ++i) {
+    const double distance = radius * std::sqrt(random.unit());
+    colonies.push_back(centre + turned(Point{distance, 0}, random.between(0, 360)));
+  }
   for (int i = 0; i < count; ++i) {
-    const double distance = radius * std::sqrt(random.unit()) * (mould ? random.unit() * 0.5 + 0.5 : 1.0);
-    const Point at = centre + turned(Point{distance, 0}, random.between(0, 360));
+    const double distance = mould ? std::abs(random.normal(0, 0.22 * radius)) : radius * std::sqrt(random.unit());
+    const Point at = (mould ? random.pick(colonies) : centre) + turned(Point{distance, 0}, random.between(0, 360));
     if (!contains(region, at)) continue;
-    const double r = mould ? 0.25 + 1.6 * std::pow(random.unit(), 2.2) * (0.6 + 0.2 * severity) : 0.15 + 0.8 * std::pow(random.unit(), 2.5);
+    const double r = mould ? 0.14 + 1.3 * std::pow(random.unit(), 3.4) * (0.7 + 0.22 * severity) : 0.15 + 0.8 * std::pow(random.unit(), 2.5);
     const Polygon spot = blob(at, r, 0.15, random, 12);
     damage.parts_mm.push_back(spot);
     all.insert(all.end(), spot.begin(), spot.end());

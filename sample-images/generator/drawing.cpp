@@ -153,13 +153,14 @@ void soften(cv::Mat& field, double sigma_px) {
     cv::GaussianBlur(field, field, {}, sigma_px);
     return;
   }
-  const double factor = sigma_px / 2.5;
+  const double factor = sigma_px / 5.0;
   const cv::Size full = field.size();
   const cv::Size reduced{std::max(2, static_cast<int>(full.width / factor)), std::max(2, static_cast<int>(full.height / factor))};
   cv::Mat small;
   cv::resize(field, small, reduced, 0, 0, cv::INTER_AREA);
-  cv::GaussianBlur(small, small, {}, 2.4);
-  cv::resize(small, field, full, 0, 0, cv::INTER_CUBIC);
+  cv::GaussianBlur(small, small, {}, 4.9);
+  cv::resize(small, field, full, 0, 0, cv::INTER_LINEAR);
+  cv::GaussianBlur(field, field, {}, std::max(0.6, 0.6 * factor));  // or shading would show the seams
 }
 
 void tint(cv::Mat& picture, const cv::Mat& mask, cv::Vec3f colour) {

@@ -23,7 +23,7 @@ Sheet choose_sheet(Paper paper, Random& random) {
     case Paper::newsprint: sheet.colour = reflectance(random.pick({0xD8CDB2U, 0xCDBF9EU, 0xD6D0BFU, 0xC8B48AU})); break;
   }
   sheet.colour *= static_cast<float>(random.between(0.93, 1.03));
-  sheet.toning = paper == Paper::glassine ? random.between(0, 0.25) : random.between(0.05, paper == Paper::newsprint ? 0.9 : 0.6);
+  sheet.toning = paper == Paper::glassine ? random.between(0, 0.25) : random.between(0.05, paper == Paper::newsprint ? 0.9 : 0.5);
   if (paper == Paper::glassine) sheet.opacity = random.between(0.42, 0.68);
   if (paper == Paper::lined) {
     sheet.rule_pitch_mm = random.between(6.0, 8.5);
@@ -38,7 +38,7 @@ Ink choose_ink(LineKind kind, Paper paper, Random& random) {
   switch (kind) {
     case LineKind::handwritten:
       switch (random.weighted<int>({{0, strong ? 2 : 26}, {1, 34}, {2, 18}, {3, 10}, {4, 12}})) {
-        case 0: return make(InkKind::pencil, 0x4A4A4C, random.between(0.62, 0.85));
+        case 0: return make(InkKind::pencil, 0x3E3E40, random.between(0.7, 0.9));
         case 1: return make(InkKind::iron_gall, random.pick({0x3A2415U, 0x4B2E17U, 0x2A1C14U, 0x5A3A1EU}), random.between(strong ? 0.85 : 0.7, 0.97));
         case 2: return make(InkKind::blue_black, random.pick({0x1B2340U, 0x20263AU, 0x26325AU}), random.between(0.82, 0.97));
         case 3: return make(InkKind::violet, random.pick({0x43206AU, 0x562A78U}), random.between(0.75, 0.95));
@@ -55,7 +55,7 @@ Ink choose_ink(LineKind kind, Paper paper, Random& random) {
         case 2: return make(InkKind::ribbon_black, 0x2A2A2E, random.between(0.72, 0.9));
         default: return make(InkKind::stamp_violet, 0x5B2F86, random.between(0.72, 0.92));
       }
-    case LineKind::newsprint: return make(InkKind::printers_black, 0x34302A, random.between(0.62, 0.82));
+    case LineKind::newsprint: return make(InkKind::printers_black, 0x34302A, random.between(0.48, 0.72));
   }
   return make(InkKind::pencil, 0x4A4A4C, 0.7);
 }
@@ -99,7 +99,7 @@ double choose_direction(const Polygon& paper, Random& random) {
 
 double smallest(LineKind kind) {
   switch (kind) {
-    case LineKind::handwritten: return 1.25;
+    case LineKind::handwritten: return 1.4;
     case LineKind::typed: return 1.45;
     case LineKind::printed: return 1.2;
     default: return 1.5;
@@ -123,7 +123,13 @@ bool set_annotation(const FontShelf& shelf, EnvelopePlan& plan, Random& random) 
     const bool main = b == 0 && !plan.back;
     BlockWish wish{block.kind, block.lines, {}, plan.upright_deg, smallest(block.kind), !main};
     wish.lettering = {&shelf.pick(use_of(block.kind), joined(block.lines), random), block.kind, wanted(block.kind, random),
-                      random.between(0.5, 1.4), block.kind == LineKind::stamped ? random.between(0.0, 0.12) : 0.0};
+                      random.between(0.5, 1.4), block.kind == LineKind::stamped ? random.between(0.0, 0.12) : 0.0,
+                      block.kind == LineKind::handwritten ? random.between(0.26, 0.48) : 0.0};
+    if (plan.sheet.paper == Paper::newsprint && block.kind == LineKind::handwritten) {
+      wish.lettering.x_height_mm += random.between(0.6, 1.2);  // over print one writes large, with a broad pen
+      wish.lettering.pen_mm = random.between(0.5, 0.8);
+      wish.smallest_x_height_mm = 1.9;
+    }
     if (!main) {
       wish.direction_deg += random.weighted<double>({{0, 6}, {90, 2}, {-90, 2}, {180, 1}});
       if (block.kind == LineKind::stamped) wish.direction_deg += random.normal(0, 4);

@@ -4,6 +4,7 @@
 #include <pango/pangofc-fontmap.h>
 
 #include <algorithm>
+#include <opencv2/imgproc.hpp>
 #include <filesystem>
 #include <stdexcept>
 
@@ -20,6 +21,29 @@ double ink_height(PangoContext* context, const PangoFontDescription* description
   pango_layout_get_extents(layout, &ink, nullptr);
   g_object_unref(layout);
   return static_cast<double>(ink.height) / PANGO_SCALE;
+}
+
+// Mean width of the strokes: twice the inked area over the length of its outline.
+double stroke_width(PangoContext* context, const PangoFontDescription* description) {
+  PangoLayout* layout = pango_layout_new(context);
+  pango_layout_set_font_description(layout, description);
+  pango_layout_set_text(layout, "nioeu", -1);
+  cv::Mat ink(260, 640, CV_8U, cv::Scalar(0));
+  cairo_surface_t* surface = cairo_image_surface_create_for_data(ink.data, CAIRO_FORMAT_A8, ink.cols, ink.rows, static_cast<int>(ink.step));
+  cairo_t* cairo = cairo_create(surface);
+  cairo_move_to(cairo, 60, 40);
+  pango_cairo_show_layout(cairo, layout);
+  cairo_surface_flush(surface);
+  cairo_destroy(cairo);
+  cairo_surface_destroy(surface);
+  g_object_unref(layout);
+  std::vector<std::vector<cv::Point>> outlines;
+  cv::threshold(ink, ink, 127, 255, cv::THRESH_BINARY);
+  const double area = cv::countNonZero(ink);
+  cv::findContours(ink, outlines, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+  double around = 0;
+  for (const auto& outline : outlines) around += cv::arcLength(outline, true);
+  return around > 0 ? 2 * area / around : 0.0;
 }
 
 }  // namespace
@@ -61,7 +85,7 @@ FontShelf::FontShelf(const std::string& folder) {
     pango_font_description_set_absolute_size(description, 100.0 * PANGO_SCALE);
     char* text = pango_font_description_to_string(description);
     fonts_.push_back({file.stem().string(), use, text, ink_height(context_, description, "x") / 100.0,
-                      ink_height(context_, description, "H") / 100.0});
+                      ink_height(context_, description, "H") / 100.0, stroke_width(context_, description) / 100.0});
     patterns_.push_back(pattern);
     g_free(text);
     pango_font_description_free(description);

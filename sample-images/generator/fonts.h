@@ -20,6 +20,7 @@ struct Font {
   std::string description; // Pango's text form
   double x_height_em;      // ink height of a small x
   double cap_height_em;    // ink height of a capital H
+  double stroke_em;        // mean width of the strokes of small letters
 };
 
 class FontShelf {

@@ -158,11 +158,20 @@ void draw(cairo_t* cairo, const FontShelf& shelf, const SetLine& line, Point sta
     cairo_set_source_rgba(cairo, 0, 0, 0, word.strength);
     if (is_sex_sign(word.text)) {
       const double size = 100 * std::max(0.75, line.lettering.font->cap_height_em * 1.15);
-      draw_sex_sign(cairo, word.text == "♂", size, 0.3 / (unit_mm * word.scale));
+      draw_sex_sign(cairo, word.text == "♂", size, std::max(0.3, line.lettering.pen_mm) / (unit_mm * word.scale));
     } else {
       const Layout layout = layout_of(shelf, *line.lettering.font, word.text, line.lettering.letter_space_em);
       cairo_move_to(cairo, 0, -static_cast<double>(pango_layout_get_baseline(layout.get())) / PANGO_SCALE);
-      pango_cairo_show_layout(cairo, layout.get());
+      const double thicker = line.lettering.pen_mm / unit_mm - 100 * line.lettering.font->stroke_em;
+      if (thicker > 0) {
+        pango_cairo_layout_path(cairo, layout.get());
+        cairo_set_line_width(cairo, thicker / word.scale);
+        cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
+        cairo_fill_preserve(cairo);
+        cairo_stroke(cairo);
+      } else {
+        pango_cairo_show_layout(cairo, layout.get());
+      }
     }
     cairo_restore(cairo);
   }

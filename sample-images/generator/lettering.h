@@ -20,6 +20,7 @@ struct Lettering {
   double x_height_mm = 2.0;
   double wander = 1.0;  // how unsteady, 1 = an ordinary hand or machine
   double letter_space_em = 0.0;
+  double pen_mm = 0.0;  // the pen that wrote it: strokes of a font finer than this are thickened
 };
 
 struct SetWord {

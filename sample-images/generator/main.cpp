@@ -1,12 +1,16 @@
 // papillote_samples: draws photographs of papered specimens with exact truth beside each.
 #include <CLI/CLI.hpp>
+#include <fmt/format.h>
 #include <turbojpeg.h>
 
 #include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <memory>
+#include <opencv2/core/utility.hpp>
+#include <span>
 
+#include "pipeline/record/digest.h"
 #include "truth.h"
 
 namespace papillote::samples {
@@ -25,7 +29,7 @@ void save(const FontShelf& shelf, const Scene& scene, const fs::path& folder) {
   const std::unique_ptr<unsigned char, void (*)(unsigned char*)> owned{bytes, tjFree};
   const std::string file = scene.wishes.name + ".jpg";
   std::ofstream(folder / file, std::ios::binary).write(reinterpret_cast<const char*>(bytes), static_cast<std::streamsize>(size));
-  std::ofstream(folder / (scene.wishes.name + ".expected.json")) << truth_of(scene, file);
+  std::ofstream(folder / (scene.wishes.name + ".expected.json")) << truth_of(scene, file, digest_of(std::as_bytes(std::span{bytes, size})).hex);
   std::cerr << file << ": " << scene.envelopes.size() << " envelopes\n";
 }
 
@@ -44,6 +48,10 @@ void draw_demo(const FontShelf& shelf, const fs::path& folder) {
     SceneWishes w;
     w.name = name;
     w.table = table;
+    w.envelopes = 18;
+    w.width_mm = 420;
+    w.height_mm = 280;
+    w.size_px = {4200, 2800};
     return w;
   };
   std::vector<Row> rows;
@@ -63,7 +71,9 @@ void draw_demo(const FontShelf& shelf, const fs::path& folder) {
   rows.back().wishes.ruler = true;
   rows.push_back({&tin2, 5, wish("tin02-open", Table::wood)});
   rows.back().wishes.open_tin = true;
-  rows.back().wishes.envelopes = 15;
+  rows.back().wishes.envelopes = 24;
+  rows.back().wishes.width_mm = 360;
+  rows.back().wishes.height_mm = 240;
   rows.push_back({&tin3, 1, wish("tin03-sheet1", Table::buff_card)});
   rows.back().wishes.like_table = 0.4;
   rows.push_back({&tin3, 2, wish("tin03-sheet2", Table::velvet)});
@@ -77,25 +87,35 @@ void draw_demo(const FontShelf& shelf, const fs::path& folder) {
   }
 }
 
-void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int count, const std::string& kind) {
+void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int first, int count, const std::string& kind) {
   Random random{seed};
-  for (int i = 0; i < count; ++i) {
+  for (int i = 1; i < first + count; ++i) {
     Random own = random.branch();
+    if (i < first) continue;
     const Tin tin = invent_tin(1 + static_cast<int>(seed % 90), own);
     SceneWishes w;
-    w.name = "seed" + std::to_string(seed) + "-" + (i < 9 ? "0" : "") + std::to_string(i + 1);
+    w.name = fmt::format("seed{}-{:02}", seed, i);
     w.table = own.pick({Table::grey_card, Table::baize, Table::white_paper, Table::wood, Table::velvet, Table::buff_card});
     w.open_tin = kind == "tin" || (kind == "mixed" && own.chance(0.15));
     w.card = own.chance(0.9);
     w.ruler = own.chance(0.15);
     w.touching = own.between(0, 0.4);
     w.like_table = own.chance(0.25) ? 0.3 : 0.0;
-    w.envelopes = own.whole(8, 16);
-    const double width = own.between(320, 380);
+    w.cut_by_frame = own.chance(0.1) ? 0.15 : 0.0;
+    w.envelopes = w.open_tin ? own.whole(12, 30) : own.whole(8, 18);
+    const double width = own.between(320, 400);
     w.width_mm = width;
-    w.height_mm = width / 1.5;
     if (own.chance(0.2)) w.size_px = {4500, 3000};
-    save(shelf, lay_out(shelf, w, tin, i + 1, own.branch()), folder);
+    if (kind == "crowded") {
+      w.envelopes = own.whole(60, 200);
+      w.largest_mm = 62;
+      w.width_mm = 640;
+      w.size_px = {6000, 4000};
+      w.touching = 0.5;
+    }
+    if (kind == "empty") w.envelopes = 0;
+    w.height_mm = w.width_mm / 1.5;
+    save(shelf, lay_out(shelf, w, tin, i, own.branch()), folder);
   }
 }
 
@@ -105,22 +125,27 @@ int run(int argc, char** argv) {
   fs::path out;
   std::string fonts = PAPILLOTE_FONTS;
   std::uint64_t seed = 0;
+  int first = 1;
   int count = 1;
   bool demo = false;
-  std::string kind = "sheet";
+  std::string kind = "mixed";
   app.add_option("--out", out, "Folder to write into; made when it is not there.")->required();
   app.add_option("--seed", seed, "The same seed gives the same photographs.");
   app.add_option("--count", count, "How many photographs.")->check(CLI::Range(1, 100000));
-  app.add_option("--kind", kind, "sheet, tin or mixed.")->check(CLI::IsMember({"sheet", "tin", "mixed"}));
+  app.add_option("--first", first, "Begin with this one of the seed's photographs.")->check(CLI::Range(1, 100000));
+  app.add_option("--kind", kind,
+                 "sheet: envelopes on a table; tin: rows in an open tin; mixed: both; crowded: many small ones; empty: none.")
+      ->check(CLI::IsMember({"sheet", "tin", "mixed", "crowded", "empty"}));
   app.add_option("--fonts", fonts, "Folder that scripts/fetch_fonts filled.");
   app.add_flag("--demo", demo, "Draw the committed set instead.");
   CLI11_PARSE(app, argc, argv);
   fs::create_directories(out);
+  cv::setNumThreads(1);  // several programs side by side use several cores
   const FontShelf shelf{fonts};
   if (demo)
     draw_demo(shelf, out);
   else
-    draw_seed(shelf, out, seed, count, kind);
+    draw_seed(shelf, out, seed, first, count, kind);
   return 0;
 }
 

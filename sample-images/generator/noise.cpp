@@ -58,19 +58,25 @@ cv::Mat from_tile(cv::Size size, const cv::Mat& tile, Random& random) {
 }  // namespace
 
 cv::Mat streaky_noise(cv::Size size, double grain_x_px, double grain_y_px, Random& random) {
-  const cv::Size cells{static_cast<int>(std::ceil(size.width / grain_x_px)) + 4,
-                       static_cast<int>(std::ceil(size.height / grain_y_px)) + 4};
+  // Cells of a third of the grain, blurred over a cell and a half before they are enlarged: no grid remains to be seen.
+  const double cell_x = std::max(1.0, grain_x_px / 3);
+  const double cell_y = std::max(1.0, grain_y_px / 3);
+  const cv::Size cells{static_cast<int>(std::ceil(size.width / cell_x)) + 5, static_cast<int>(std::ceil(size.height / cell_y)) + 7};
   cv::Mat coarse(cells, CV_32F);
-  for (int y = 0; y < cells.height; ++y)
-    for (int x = 0; x < cells.width; ++x) coarse.at<float>(y, x) = static_cast<float>(random.normal(0, 1));
+  if (cells.area() < 4 * kTile) {
+    for (int y = 0; y < cells.height; ++y)
+      for (int x = 0; x < cells.width; ++x) coarse.at<float>(y, x) = static_cast<float>(random.normal(0, 1));
+  } else {
+    coarse = from_tile(cells, tiles()[0], random);
+  }
+  cv::GaussianBlur(coarse, coarse, {}, 1.5, 1.5, cv::BORDER_REFLECT);
   // Cut out with a sub-cell offset, so that fields of equal grain do not line up.
   const double dx = random.unit();
   const double dy = random.unit();
-  const cv::Matx23d coarse_from_fine{1.0 / grain_x_px, 0, 1.0 + dx, 0, 1.0 / grain_y_px, 1.0 + dy};
+  const cv::Matx23d coarse_from_fine{1.0 / cell_x, 0, 2.5 + dx, 0, 1.0 / cell_y, 2.5 + dy};
   cv::Mat out;
-  cv::warpAffine(coarse, out, cv::Mat(coarse_from_fine), size, cv::INTER_CUBIC | cv::WARP_INVERSE_MAP,
-                 cv::BORDER_REFLECT);
-  out *= 1.3;  // cubic interpolation of unit white noise leaves a deviation of about 0.77
+  cv::warpAffine(coarse, out, cv::Mat(coarse_from_fine), size, cv::INTER_CUBIC | cv::WARP_INVERSE_MAP, cv::BORDER_REFLECT);
+  out *= 5.3;  // white noise blurred over 1.5 cells keeps a deviation of 1 / (3 sqrt(pi)) = 0.19
   return out;
 }
 

@@ -61,6 +61,19 @@ void lay_paper(Face& face, const EnvelopePlan& plan, Random& random) {
   MaskPainter cut{face.plane};
   cut.fill(plan.outline_mm);
   face.alpha = cut.coverage();
+  {  // no cut or fold is quite straight
+    cv::Mat soft = face.alpha.clone();
+    soften(soft, 0.16 * ppm);
+    const cv::Mat wander = noise(size, 6.0 * ppm, random) * 0.07 + noise(size, std::max(1.5, 0.5 * ppm), random) * 0.02;
+    const float steep = 2.6F * static_cast<float>(0.16 * ppm);
+    for (int y = 0; y < size.height; ++y) {
+      float* a = face.alpha.ptr<float>(y);
+      const float* s = soft.ptr<float>(y);
+      const float* w = wander.ptr<float>(y);
+      for (int x = 0; x < size.width; ++x)
+        if (s[x] > 0.01F && s[x] < 0.99F) a[x] = std::clamp((s[x] - 0.5F + w[x]) * steep + 0.5F, 0.0F, 1.0F);
+    }
+  }
 
   const double rough = paper == Paper::kraft || paper == Paper::newsprint ? 1.7 : paper == Paper::glassine ? 0.5 : 1.0;
   multiply(face.colour, noise(size, 1.0, random), 0.016 * rough);
@@ -141,7 +154,7 @@ void lay_paper(Face& face, const EnvelopePlan& plan, Random& random) {
 void raise_relief(Face& face, const EnvelopePlan& plan, Random& random) {
   const cv::Size size = face.plane.size;
   const double ppm = face.plane.px_per_mm;
-  face.height = noise(size, 16 * ppm, random) * 0.22;
+  face.height = noise(size, 16 * ppm, random) * 0.15;
   face.height += noise(size, 5 * ppm, random) * 0.035;
   face.height += noise(size, std::max(2.0, 0.5 * ppm), random) * (plan.sheet.paper == Paper::kraft ? 0.006 : 0.004);
 
@@ -162,11 +175,12 @@ void raise_relief(Face& face, const EnvelopePlan& plan, Random& random) {
     soften(step, 0.12 * ppm);
     cv::Mat lift = strip.coverage();
     soften(lift, 1.6 * ppm);
-    face.height += step * random.between(0.12, 0.24) + lift * random.between(0.0, 0.4);
+    face.height += step * random.between(0.08, 0.2) + lift * random.between(0.1, 0.6);
     MaskPainter gap{face.plane};
-    gap.stroke({flap.edge_from_mm, flap.edge_to_mm}, 0.14, 0.75);
+    gap.stroke({flap.edge_from_mm, flap.edge_to_mm}, random.between(0.1, 0.2), random.between(0.3, 0.75));
     cv::Mat dark = gap.coverage();
-    soften(dark, 0.05 * ppm);
+    soften(dark, random.between(0.04, 0.12) * ppm);
+    cv::multiply(dark, cv::max(cv::min(noise(size, 9 * ppm, random) * 0.35 + 0.75, 1.1), 0.1), dark);
     stain(face.colour, dark, reflectance(0x6A5C48));
   }
 

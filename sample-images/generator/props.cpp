@@ -95,7 +95,6 @@ Prop capture_card(const FontShelf& shelf, double px_per_mm) {
     const double x = 7 + 8.0 * static_cast<double>(k);
     painter.fill(rectangle(x, 29.5, x + 7.6, 41), patches[k]);
   }
-  write(painter, shelf, "capture card", {40, 53}, 3.0, 0x606060);
   return finished(painter, 110, 60, plane.size);
 }
 
@@ -103,7 +102,7 @@ Prop sheet_label(const FontShelf& shelf, const std::string& words, const std::st
   const Plane plane = plane_of(80, 30, px_per_mm);
   const ColourPainter painter{plane};
   painter.fill(rectangle(0, 0, 80, 30), 0xF4F2EC);
-  write(painter, shelf, words, {4, 12}, 4.2);
+  write(painter, shelf, words, {4, 12}, words.size() > 18 ? 3.1 : 4.2);
   if (!period.empty()) write(painter, shelf, period, {4, 22}, 3.2);
   draw_code(painter, code, false, {52, 3.5}, 23);
   return finished(painter, 80, 30, plane.size);

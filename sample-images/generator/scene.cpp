@@ -31,7 +31,11 @@ double choose_turn(const EnvelopePlan& plan, Random& random) {
 }
 
 bool free_of(const Polygon& hull, const std::vector<Polygon>& taken) {
-  return std::none_of(taken.begin(), taken.end(), [&](const Polygon& t) { return overlap(hull, t); });
+  const Bounds b = bounds(hull);
+  return std::none_of(taken.begin(), taken.end(), [&](const Polygon& t) {
+    const Bounds o = bounds(t);
+    return b.left < o.right && o.left < b.right && b.top < o.bottom && o.top < b.bottom && overlap(hull, t);
+  });
 }
 
 bool in_frame(const Polygon& hull, const SceneWishes& w, double margin) {
@@ -39,21 +43,26 @@ bool in_frame(const Polygon& hull, const SceneWishes& w, double margin) {
   return b.left > margin && b.top > margin && b.right < w.width_mm - margin && b.bottom < w.height_mm - margin;
 }
 
-void lay_props(Scene& scene, std::vector<Polygon>& taken, Random& random) {
+std::vector<Polygon> prop_places(const Scene& scene) {
+  std::vector<Polygon> taken;
+  if (scene.wishes.card) taken.push_back(grown(prop_outline(110, 60, scene.card_at_mm, scene.card_deg), 3));
+  if (scene.wishes.label) taken.push_back(grown(prop_outline(80, 30, scene.label_at_mm, scene.label_deg), 3));
+  if (scene.wishes.ruler) taken.push_back(grown(prop_outline(168, 22, scene.ruler_at_mm, scene.ruler_deg), 3));
+  return taken;
+}
+
+void lay_props(Scene& scene, Random& random) {
   const SceneWishes& w = scene.wishes;
   scene.card_deg = random.normal(0, 1.5) + (random.chance(0.15) ? 180 : 0);
   const bool left = random.chance(0.6);
   const bool top = random.chance(0.7);
   const Point middle{left ? 66.0 : w.width_mm - 66, top ? 41.0 : w.height_mm - 41};
   scene.card_at_mm = middle + turned(Point{-55, -30}, scene.card_deg);
-  if (w.card) taken.push_back(grown(prop_outline(110, 60, scene.card_at_mm, scene.card_deg), 3));
   scene.label_deg = random.normal(0, 3);
   const Point label_middle{left ? w.width_mm - 52 : 52.0, top ? 26.0 : w.height_mm - 26};
   scene.label_at_mm = label_middle + turned(Point{-40, -15}, scene.label_deg);
-  if (w.label) taken.push_back(grown(prop_outline(80, 30, scene.label_at_mm, scene.label_deg), 3));
   scene.ruler_deg = random.normal(0, 2);
   scene.ruler_at_mm = {w.width_mm / 2 - 84, top ? w.height_mm - 32 : 10};
-  if (w.ruler) taken.push_back(grown(prop_outline(168, 22, scene.ruler_at_mm, scene.ruler_deg), 3));
 }
 
 void lay_slip(Scene& scene, Lying& lying, int number, std::vector<Polygon>& taken, Random& random) {
@@ -73,8 +82,31 @@ void lay_slip(Scene& scene, Lying& lying, int number, std::vector<Polygon>& take
   }
 }
 
+// Pushes an envelope towards its nearest neighbour until they touch, or a little beyond.
+void push_to_neighbour(const Scene& scene, Lying& lying, const std::vector<Polygon>& taken, Random& random) {
+  const Polygon outline = convex_hull(lying.plan.outline_mm);
+  const Polygon whole = with_parts(lying.plan);
+  const auto middle = [](const Lying& l) { return centroid(l.on_table(l.plan.paper_mm)); };
+  const Lying* nearest = &scene.envelopes.front();
+  for (const Lying& other : scene.envelopes)
+    if (length(middle(other) - middle(lying)) < length(middle(*nearest) - middle(lying))) nearest = &other;
+  const Point step = unit(middle(*nearest) - middle(lying)) * 0.25;
+  const Polygon target = grown(nearest->on_table(convex_hull(nearest->plan.outline_mm)), 0.3);
+  Lying pushed = lying;
+  for (int k = 0; k < 400; ++k) {
+    pushed.at_mm += step;
+    if (!in_frame(pushed.on_table(whole), scene.wishes, 4)) return;
+    if (free_of(pushed.on_table(outline), taken)) continue;
+    if (!overlap(pushed.on_table(outline), target)) return;  // something else lies between
+    pushed.at_mm += unit(step) * (random.chance(0.5) ? -0.2 : random.between(0.0, 2.5));
+    lying = pushed;
+    return;
+  }
+}
+
 void lay_sheet(const FontShelf& shelf, Scene& scene, std::vector<Polygon>& taken, const PlanWishes& base, Random& random) {
   const SceneWishes& w = scene.wishes;
+  const bool tidy = random.chance(0.75);
   int number = 0;
   for (int i = 0; i < w.envelopes; ++i) {
     PlanWishes wishes = base;
@@ -82,58 +114,58 @@ void lay_sheet(const FontShelf& shelf, Scene& scene, std::vector<Polygon>& taken
     else wishes.paper_colour.reset();
     Lying lying{plan_envelope(shelf, scene.tin, w.name + "-" + std::to_string(i + 1), wishes, random.branch()), {}, 0, "", {}, 0, true};
     const Polygon whole = with_parts(lying.plan);
-    for (int attempt = 0; attempt < 220; ++attempt) {
+    // Of many places where it could lie, the one nearest to the upper left: so a sheet fills up as a curator fills it.
+    double best = 1e18;
+    Lying chosen;
+    int places = 0;
+    const double margin = random.chance(w.cut_by_frame) ? -25.0 : 4.0;
+    for (int attempt = 0; attempt < 500 && places < (tidy ? 40 : 1); ++attempt) {
       lying.turned_deg = choose_turn(lying.plan, random);
-      lying.at_mm = {random.between(10, w.width_mm - 10), random.between(10, w.height_mm - 10)};
-      const double clear = random.between(2.0, 5.0);
-      if (!in_frame(lying.on_table(whole), w, 5) || !free_of(grown(lying.on_table(whole), clear), taken)) continue;
-      if (random.chance(w.touching) && !scene.envelopes.empty()) {
-        // Pushed towards the nearest neighbour until they touch, or a little beyond.
-        const Lying* nearest = nullptr;
-        for (const Lying& other : scene.envelopes)
-          if (nearest == nullptr || length(other.at_mm - lying.at_mm) < length(nearest->at_mm - lying.at_mm)) nearest = &other;
-        const Point step = unit(nearest->at_mm - lying.at_mm) * 0.25;
-        Lying pushed = lying;
-        for (int k = 0; k < 400; ++k) {
-          pushed.at_mm += step;
-          if (!in_frame(pushed.on_table(whole), w, 5)) break;
-          std::vector<Polygon> others = taken;
-          if (!free_of(pushed.on_table(convex_hull(lying.plan.outline_mm)), others)) {
-            const double beyond = random.chance(0.5) ? -0.3 : random.between(0.0, 2.0);
-            pushed.at_mm += unit(step) * beyond;
-            if (overlap(pushed.on_table(convex_hull(lying.plan.outline_mm)), nearest->on_table(convex_hull(grown(convex_hull(nearest->plan.outline_mm), 0.6)))))
-              lying = pushed;
-            break;
-          }
-        }
-      }
-      taken.push_back(lying.on_table(whole));
-      lay_slip(scene, lying, ++number, taken, random);
-      scene.envelopes.push_back(std::move(lying));
-      break;
+      const double x = random.between(5, w.width_mm - 5);
+      const double y = random.between(5, w.height_mm - 5);
+      lying.at_mm = Point{x, y} - turned(centroid(whole), lying.turned_deg);
+      const Polygon there = lying.on_table(whole);
+      if (!in_frame(there, w, margin) || !free_of(grown(there, random.between(1.5, 4.5)), taken)) continue;
+      ++places;
+      const Bounds b = bounds(there);
+      const double order = b.bottom + 0.3 * b.right;
+      if (order >= best) continue;
+      best = order;
+      chosen = lying;
     }
+    if (places == 0) continue;
+    if (random.chance(w.touching) && !scene.envelopes.empty()) push_to_neighbour(scene, chosen, taken, random);
+    taken.push_back(chosen.on_table(whole));
+    lay_slip(scene, chosen, ++number, taken, random);
+    scene.envelopes.push_back(std::move(chosen));
   }
 }
 
 // Envelopes stand in the tin like cards in a file, leaning back: each covers part of the one behind it.
 void lay_in_tin(const FontShelf& shelf, Scene& scene, const Polygon& opening, PlanWishes wishes, Random& random) {
   const Bounds b = bounds(opening);
-  wishes.largest_mm = 85;
-  int number = 0;
   const int columns = 3;
+  wishes.largest_mm = std::min(95.0, b.width() / columns - 6);
+  wishes.smallest_mm = 0.6 * wishes.largest_mm;
+  const int rows = (scene.wishes.envelopes + columns - 1) / columns;
+  int number = 0;
   for (int column = 0; column < columns; ++column) {
     const double middle = b.left + b.width() * (column + 0.5) / columns;
-    double y = b.top + 8;
-    while (number < scene.wishes.envelopes) {
-      Lying lying{plan_envelope(shelf, scene.tin, scene.wishes.name + "-" + std::to_string(number + 1), wishes, random.branch()), {}, 0, "", {}, 0, true};
-      lying.turned_deg = -lying.plan.upright_deg + random.normal(0, 6) + (random.chance(0.15) ? 180 : 0);
-      const Bounds own = bounds(turned(lying.plan.outline_mm, lying.turned_deg));
-      if (own.width() > b.width() / columns - 2) continue;
-      lying.at_mm = {middle - own.middle().x + random.normal(0, 2.5), y - own.top};
-      if (bounds(lying.on_table(lying.plan.outline_mm)).bottom > b.bottom - 2) break;
-      y += own.height() * random.between(0.3, 0.95);
-      scene.envelopes.push_back(std::move(lying));
-      ++number;
+    const double step = (b.height() - 62) / rows;
+    for (int row = 0; row < rows && number < scene.wishes.envelopes; ++row) {
+      for (int attempt = 0; attempt < 12; ++attempt) {
+        Lying lying{plan_envelope(shelf, scene.tin, scene.wishes.name + "-" + std::to_string(number + 1), wishes, random.branch()), {}, 0, "", {}, 0, true};
+        lying.turned_deg = -lying.plan.upright_deg + random.normal(0, 5) + (random.chance(0.15) ? 180 : 0);
+        const Bounds own = bounds(turned(lying.plan.outline_mm, lying.turned_deg));
+        if (own.width() > b.width() / columns + 2) continue;
+        const double top = b.top + 6 + step * row + random.normal(0, 0.12 * step);
+        lying.at_mm = {middle - own.middle().x + random.normal(0, 3), std::max(b.top + 3, top) - own.top};
+        const Bounds there = bounds(lying.on_table(lying.plan.outline_mm));
+        if (there.bottom > b.bottom - 2 || there.left < b.left + 1 || there.right > b.right - 1) continue;
+        scene.envelopes.push_back(std::move(lying));
+        ++number;
+        break;
+      }
     }
   }
 }
@@ -202,7 +234,7 @@ void lay_prop(cv::Mat& canvas, const Prop& prop, Point at, double deg, double pp
 
 std::string two_digits(int n) { return (n < 10 ? "0" : "") + std::to_string(n); }
 
-Polygon tin_opening(const SceneWishes& w) { return rectangle(26, 24, w.width_mm - 26, w.height_mm - 24); }
+Polygon tin_opening(const SceneWishes& w) { return rectangle(20, 18, w.width_mm - 20, w.height_mm - 18); }
 
 }  // namespace
 
@@ -222,6 +254,8 @@ Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin,
   std::vector<Polygon> taken;
   PlanWishes plans;
   plans.damaged = wishes.damaged;
+  plans.largest_mm = wishes.largest_mm;
+  plans.smallest_mm = std::min(plans.smallest_mm, 0.5 * wishes.largest_mm);
   plans.paper = wishes.paper;
   if (wishes.like_table > 0) {
     Random look{scene.seed};
@@ -232,11 +266,15 @@ Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin,
   if (wishes.open_tin) {
     lay_in_tin(shelf, scene, tin_opening(wishes), plans, random);
   } else {
-    lay_props(scene, taken, random);
+    lay_props(scene, random);
+    taken = prop_places(scene);
     lay_sheet(shelf, scene, taken, plans, random);
   }
   scene.camera = Camera::above(wishes.size_px, wishes.width_mm, wishes.height_mm, random);
-  if (wishes.blur_px > 0) scene.camera.blur_px = wishes.blur_px;
+  if (wishes.blur_px > 0) {
+    scene.camera.blur_px = wishes.blur_px;
+    scene.camera.sharpening = 0;
+  }
   return scene;
 }
 
@@ -244,9 +282,23 @@ Scene turned_over(const FontShelf& shelf, const Scene& front, const std::string&
   Scene scene = front;
   scene.wishes.name = name;
   scene.back = true;
+  std::vector<Polygon> taken = prop_places(scene);
+  for (const Lying& lying : scene.envelopes)
+    if (!lying.slip.empty()) taken.push_back(prop_outline(30, 14, lying.slip_at_mm, lying.slip_deg));
   for (Lying& lying : scene.envelopes) {
+    const Point before = bounds(lying.on_table(lying.plan.paper_mm)).middle();
     lying.plan = plan_back(shelf, scene.tin, lying.plan, random.branch());
     lying.turned_deg = -lying.turned_deg;
+    lying.at_mm += before - bounds(lying.on_table(lying.plan.paper_mm)).middle();
+    // Turned over it would often lie on its neighbour: it is moved aside.
+    const Polygon whole = with_parts(lying.plan);
+    const Point stood = lying.at_mm;
+    for (double aside = 0; aside < 45; aside += 0.5) {
+      lying.at_mm = stood + turned(Point{aside, 0}, random.between(0, 360));
+      if (in_frame(lying.on_table(whole), scene.wishes, 3) && free_of(grown(lying.on_table(whole), 0.5), taken)) break;
+      if (aside > 44) lying.at_mm = stood;
+    }
+    taken.push_back(lying.on_table(whole));
   }
   scene.camera = Camera::above(front.wishes.size_px, front.wishes.width_mm, front.wishes.height_mm, random);
   return scene;
@@ -255,7 +307,7 @@ Scene turned_over(const FontShelf& shelf, const Scene& front, const std::string&
 cv::Mat take(const FontShelf& shelf, const Scene& scene) {
   Random random{scene.seed};
   const SceneWishes& w = scene.wishes;
-  const double ppm = 1.2 * scene.camera.px_per_mm_at({w.width_mm / 2, w.height_mm / 2});
+  const double ppm = 1.12 * scene.camera.px_per_mm_at({w.width_mm / 2, w.height_mm / 2});
   const Point origin{-kMargin_mm, -kMargin_mm};
   const cv::Size size(cvCeil((w.width_mm + 2 * kMargin_mm) * ppm), cvCeil((w.height_mm + 2 * kMargin_mm) * ppm));
   cv::Mat canvas;

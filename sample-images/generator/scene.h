@@ -34,6 +34,8 @@ struct SceneWishes {
   double like_table = 0.0;        // share of envelopes in the colour of the table
   double slips = 0.15;            // share of envelopes with an identifier slip
   double damaged = 0.35;
+  double cut_by_frame = 0.0;      // share of envelopes that may stick out of the picture
+  double largest_mm = 110;
   int envelopes = 13;
   double width_mm = 345, height_mm = 230;
   cv::Size size_px{3600, 2400};

@@ -5,6 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "colour.h"
+#include "drawing.h"
 #include "noise.h"
 
 namespace papillote::samples {
@@ -70,28 +71,69 @@ cv::Mat lay_table(Table table, cv::Size size, double px_per_mm, Random& random) 
 }
 
 cv::Mat lay_tin(cv::Size size, double px_per_mm, cv::Rect inside, Random& random) {
-  cv::Mat colour = lay_table(Table::wood, size, px_per_mm, random);
+  cv::Mat colour = lay_table(random.pick({Table::wood, Table::grey_card, Table::baize}), size, px_per_mm, random);
   const int wall = cvRound(7 * px_per_mm);
-  const cv::Rect outside = cv::Rect(inside.x - wall, inside.y - wall, inside.width + 2 * wall, inside.height + 2 * wall) & cv::Rect({0, 0}, size);
-  cv::Mat metal = even(outside.size(), 0x8E8C84);
-  modulate(metal, streaky_noise(outside.size(), 30 * px_per_mm, 0.4 * px_per_mm, random), 0.08);
-  modulate(metal, noise(outside.size(), 8 * px_per_mm, random), 0.1);
-  metal.copyTo(colour(outside));
-  cv::rectangle(colour, outside, cv::Scalar::all(0.55), std::max(1, cvRound(0.7 * px_per_mm)), cv::LINE_AA);
-  cv::Mat lining = even(inside.size(), random.pick({0xB8A684U, 0x9A8A6AU, 0xC4B898U}));
-  modulate(lining, noise(inside.size(), 1.5, random), 0.03);
-  modulate(lining, noise(inside.size(), 10 * px_per_mm, random), 0.06);
-  lining.copyTo(colour(inside));
+  const int round = cvRound(9 * px_per_mm);
+  const cv::Rect outside(inside.x - wall, inside.y - wall, inside.width + 2 * wall, inside.height + 2 * wall);
+  const auto rounded = [&](cv::Rect r, int radius) {
+    cv::Mat mask(size, CV_8U, cv::Scalar(0));
+    cv::rectangle(mask, {r.x + radius, r.y, r.width - 2 * radius, r.height}, cv::Scalar(255), cv::FILLED);
+    cv::rectangle(mask, {r.x, r.y + radius, r.width, r.height - 2 * radius}, cv::Scalar(255), cv::FILLED);
+    for (const cv::Point& c : {cv::Point{r.x + radius, r.y + radius}, {r.br().x - radius, r.y + radius}, {r.x + radius, r.br().y - radius},
+                               {r.br().x - radius, r.br().y - radius}})
+      cv::circle(mask, c, radius, cv::Scalar(255), cv::FILLED, cv::LINE_AA);
+    return mask;
+  };
+  // The shadow of the tin on the table.
+  const cv::Mat tin = rounded(outside, round + wall);
+  cv::Mat shadow;
+  tin.convertTo(shadow, CV_32F, 1 / 255.0);
+  const cv::Matx23d away(1, 0, 4 * px_per_mm, 0, 1, 6 * px_per_mm);
+  cv::warpAffine(shadow, shadow, away, size);
+  soften(shadow, 6 * px_per_mm);
+  modulate(colour, shadow, -0.6);
+  // Worn metal; each wall catches the lamp in its own way.
+  cv::Mat metal = even(size, random.pick({0x8E8C84U, 0x7A776CU, 0x9A9484U, 0x6C7068U}));
+  modulate(metal, streaky_noise(size, 30 * px_per_mm, 0.5 * px_per_mm, random), 0.05);
+  modulate(metal, noise(size, 8 * px_per_mm, random), 0.12);
+  cv::Mat lit(size, CV_32F);
+  const cv::Vec4f walls(static_cast<float>(random.between(-0.5, 0.5)), static_cast<float>(random.between(-0.5, 0.5)),
+                        static_cast<float>(random.between(-0.5, 0.5)), static_cast<float>(random.between(-0.5, 0.5)));
+  for (int y = 0; y < size.height; ++y)
+    for (int x = 0; x < size.width; ++x) {
+      const int left = x - outside.x;
+      const int right = outside.br().x - x;
+      const int top = y - outside.y;
+      const int bottom = outside.br().y - y;
+      const int least = std::min({left, right, top, bottom});
+      lit.at<float>(y, x) = least == left ? walls[0] : least == right ? walls[1] : least == top ? walls[2] : walls[3];
+    }
+  soften(lit, 1.2 * px_per_mm);
+  modulate(metal, lit, 1.0);
+  metal.copyTo(colour, tin);
+  cv::Mat rim = cv::Mat::zeros(size, CV_8U);
+  std::vector<std::vector<cv::Point>> edge;
+  cv::findContours(tin, edge, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  cv::drawContours(rim, edge, -1, cv::Scalar(255), std::max(2, cvRound(1.1 * px_per_mm)), cv::LINE_AA);
+  cv::Mat bright;
+  rim.convertTo(bright, CV_32F, 1 / 255.0);
+  soften(bright, 0.3 * px_per_mm);
+  cv::Mat patchy = noise(size, 14 * px_per_mm, random) * 0.35 + 0.55;
+  modulate(colour, bright.mul(cv::max(patchy, 0.05)), 1.3);
+
+  const cv::Mat bottom = rounded(inside, round);
+  cv::Mat lining = even(size, random.pick({0xB8A684U, 0x9A8A6AU, 0xC4B898U, 0xD8D2C0U, 0x8A8478U}));
+  modulate(lining, noise(size, 1.5, random), 0.03);
+  modulate(lining, noise(size, 18 * px_per_mm, random), 0.04);
+  lining.copyTo(colour, bottom);
   // The walls keep the light off the bottom.
-  cv::Mat shade(size, CV_32F, cv::Scalar(1));
-  cv::Mat opening = cv::Mat::zeros(size, CV_8U);
-  opening(inside).setTo(255);
   cv::Mat depth;
-  cv::distanceTransform(opening, depth, cv::DIST_L2, 3);
-  for (int y = inside.y; y < inside.br().y; ++y)
-    for (int x = inside.x; x < inside.br().x; ++x)
-      shade.at<float>(y, x) = 0.55F + 0.45F * (1 - std::exp(-depth.at<float>(y, x) / static_cast<float>(14 * px_per_mm)));
-  modulate(colour, shade - 1.0, 1.0);
+  cv::distanceTransform(bottom, depth, cv::DIST_L2, 3);
+  cv::Mat shade(size, CV_32F, cv::Scalar(0));
+  for (int y = 0; y < size.height; ++y)
+    for (int x = 0; x < size.width; ++x)
+      if (bottom.at<uchar>(y, x) > 127) shade.at<float>(y, x) = -0.5F * std::exp(-depth.at<float>(y, x) / static_cast<float>(12 * px_per_mm));
+  modulate(colour, shade, 1.0);
   return colour;
 }
 

@@ -6,7 +6,7 @@
 
 namespace papillote::samples {
 
-// `file` is the photograph's name.
-std::string truth_of(const Scene& scene, const std::string& file);
+// `file` is the photograph's name, sha256 the digest of its bytes.
+std::string truth_of(const Scene& scene, const std::string& file, const std::string& sha256);
 
 }  // namespace papillote::samples
