@@ -52,14 +52,14 @@ std::vector<Sign> look(const View& view) {
     }
     Sign sign;
     sign.region = hull_of(scattered);
-    sign.confidence = confidence_of(clearest, 15, 4);
+    sign.confidence = 0.6 * confidence_of(clearest, 15, 4);  // every second one is print on a slip, or a part that sticks out in pieces
     sign.severity = severity_of(static_cast<double>(scattered.size()), 3, 5, 8);
     sign.words = scattered.size() == 1 ? "a loose piece" : fmt::format("{} loose pieces", scattered.size());
     if (view.px_per_mm) {
       sign.size_mm = longest / *view.px_per_mm;
       sign.words += fmt::format(", the longest {:.0f} mm", *sign.size_mm);
     }
-    if (sign.confidence > 0.4) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.25) signs.push_back(std::move(sign));
   }
   return signs;
 }

@@ -31,13 +31,13 @@ std::vector<Sign> look(const View& view) {
     const double redness = cv::mean(redder(mark.box), mask_of(mark))[0];
     Sign sign;
     sign.region = polygon_of(mark.contour, 1);
-    sign.confidence = confidence_of(redness, 0.35, 0.1) * confidence_of(darkest, 0.6, 0.12);
+    sign.confidence = 0.6 * confidence_of(redness, 0.35, 0.1) * confidence_of(darkest, 0.6, 0.12);
     sign.severity = severity_of(mark.area_px / mark.length_px / unit, 1.6, 3.0, 5.0);
     if (view.px_per_mm) {
       sign.size_mm = mark.length_px / *view.px_per_mm;
       sign.words = fmt::format("rust mark of {:.0f} mm", *sign.size_mm);
     }
-    if (sign.confidence > 0.45) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.27) signs.push_back(std::move(sign));
   }
   return signs;
 }
