@@ -1,5 +1,6 @@
 // Loose parts beside the envelope: small pieces that are neither table nor paper and touch nothing.
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -38,6 +39,9 @@ std::vector<Sign> look(const View& view) {
     cv::Mat table;
     cv::bitwise_and(ring, view.from_table(wide) < 9, table);
     if (cv::countNonZero(table) < 0.75 * cv::countNonZero(ring)) continue;
+    // On a light table a slip is not told from the table: neutral black on white may be its print.
+    const cv::Scalar tint = cv::mean(view.lab(region.box), own);
+    if (cv::mean(view.lab(wide), ring)[0] > 65 && std::hypot(tint[1], tint[2]) < 7) continue;
     Spot piece;
     piece.region = region;
     pieces.push_back(std::move(piece));
@@ -52,7 +56,7 @@ std::vector<Sign> look(const View& view) {
     }
     Sign sign;
     sign.region = hull_of(scattered);
-    sign.confidence = 0.6 * confidence_of(clearest, 15, 4);  // every second one is print on a slip, or a part that sticks out in pieces
+    sign.confidence = 0.6 * confidence_of(clearest, 15, 4);  // half of them are parts that stick out, seen in pieces, or print on a slip
     sign.severity = severity_of(static_cast<double>(scattered.size()), 3, 5, 8);
     sign.words = scattered.size() == 1 ? "a loose piece" : fmt::format("{} loose pieces", scattered.size());
     if (view.px_per_mm) {
