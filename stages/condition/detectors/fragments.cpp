@@ -63,7 +63,7 @@ std::vector<Sign> look(const View& view) {
       sign.size_mm = longest / *view.px_per_mm;
       sign.words += fmt::format(", the longest {:.0f} mm", *sign.size_mm);
     }
-    if (sign.confidence > 0.25) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.45) signs.push_back(std::move(sign));
   }
   return signs;
 }

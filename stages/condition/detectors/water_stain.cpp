@@ -68,7 +68,7 @@ std::vector<Sign> look(const View& view) {
       sign.size_mm = length_mm;
       sign.words = fmt::format("tide line {:.0f} mm across", length_mm);
     }
-    if (sign.confidence > 0.35) signs.push_back(std::move(sign));
+    if (sign.confidence > 0.55) signs.push_back(std::move(sign));
   }
   return signs;
 }
