@@ -167,8 +167,8 @@ void tape(Face& face, const Damage& damage, Random& random) {
 
 void grease(Face& face, const Damage& damage, Random& random) {
   cv::Mat patch = ragged(face, damage.parts_mm[0], 1.4, 0.9, random);
-  const double strength = 0.3 + 0.13 * damage.severity;
-  stain(face.colour, patch * strength, reflectance(random.pick({0x8A7448U, 0x7A6A4AU, 0x9A8658U})));
+  const double strength = 0.4 + 0.13 * damage.severity;
+  stain(face.colour, patch * strength, reflectance(random.pick({0xBFA572U, 0xB39C70U, 0xC7B184U})));
 }
 
 void crushed(Face& face, const Damage& damage, Random& random) {

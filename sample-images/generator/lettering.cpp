@@ -162,7 +162,8 @@ void draw(cairo_t* cairo, const FontShelf& shelf, const SetLine& line, Point sta
     } else {
       const Layout layout = layout_of(shelf, *line.lettering.font, word.text, line.lettering.letter_space_em);
       cairo_move_to(cairo, 0, -static_cast<double>(pango_layout_get_baseline(layout.get())) / PANGO_SCALE);
-      const double thicker = line.lettering.pen_mm / unit_mm - 100 * line.lettering.font->stroke_em;
+      const double pen_mm = std::min(line.lettering.pen_mm, 0.21 * line.lettering.x_height_mm);  // loops stay open
+      const double thicker = pen_mm / unit_mm - 100 * line.lettering.font->stroke_em;
       if (thicker > 0) {
         pango_cairo_layout_path(cairo, layout.get());
         cairo_set_line_width(cairo, thicker / word.scale);
