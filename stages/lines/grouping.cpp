@@ -299,7 +299,7 @@ void trim(InkLine& line) {
     if (const double v = axes.v(p); v > low - reach && v < high + reach) touches[static_cast<std::size_t>(labels.at<int>(p - box.tl()))] = true;
   std::erase_if(line.ink, [&](const cv::Point& p) {
     const double v = axes.v(p);
-    return !touches[static_cast<std::size_t>(labels.at<int>(p - box.tl()))] || v < low - 2 * reach || v > high + 2 * reach;
+    return !touches[static_cast<std::size_t>(labels.at<int>(p - box.tl()))] || v < low - 1.25 * reach || v > high + 1.25 * reach;
   });
   fit_extent(line);
 }
@@ -367,7 +367,7 @@ std::vector<InkLine> group_ink(const cv::Mat& ink, double px_per_mm, double loos
   cv::findNonZero(ink, all);
   if (all.empty()) return {};
   // Large writing has large gaps between its words.
-  const double gap_px = looseness * std::clamp(1.1 * mark_size(all, px_per_mm), 3.0 * px_per_mm, 6.0 * px_per_mm);
+  const double gap_px = looseness * std::clamp(1.1 * mark_size(all, px_per_mm), 3.0 * px_per_mm, 4.0 * px_per_mm);
   const auto blocks = blocks_of(ink, gap_px);
   std::vector<InkLine> lines;
   std::optional<double> main_deg;

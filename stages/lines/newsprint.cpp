@@ -6,6 +6,8 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include "stages/lines/kinds.h"
+
 namespace papillote::lines {
 namespace {
 
@@ -56,7 +58,7 @@ cv::Mat ink_on_top(const InkMap& map) {
   cv::findNonZero(middles, points);
   if (points.empty()) return cv::Mat::zeros(map.ink.size(), CV_8U);
   for (const cv::Point& p : points) strengths.push_back(static_cast<float>(cv::norm(density.at<cv::Vec3f>(p))));
-  const float usual = quantile(strengths, 0.45), spread = usual - quantile(strengths, 0.10);
+  const float usual = quantile(strengths, 0.45), spread = std::max(0.2F * usual, usual - quantile(strengths, 0.10));
   cv::Vec3f hue(0, 0, 0);
   for (std::size_t i = 0; i < points.size(); ++i)
     if (std::abs(strengths[i] - usual) < 0.25F * usual) hue += density.at<cv::Vec3f>(points[i]) / strengths[i];
@@ -114,22 +116,22 @@ std::optional<PrintedPaper> split_newsprint(const InkMap& map) {
   paper.along_deg = directions_of(points, map.px_per_mm).front();
   paper.print = lines_along(points, paper.along_deg, map.px_per_mm);
 
-  cv::Mat wide;
-  const int clear = static_cast<int>(1.0 * map.px_per_mm) | 1;
-  cv::dilate(paper.annotation, wide, cv::getStructuringElement(cv::MORPH_ELLIPSE, {clear, clear}));
-  std::erase_if(points, [&](const cv::Point& p) { return wide.at<std::uint8_t>(p) != 0; });
-  // Headings: dense, along the print, on paper that the body type leaves free.
+  // Headings: dense type along the print, on paper that the body leaves free.
   const double print_share = static_cast<double>(points.size()) / std::max(1, cv::countNonZero(map.inside));
   for (InkLine& line : group_ink(paper.annotation, map.px_per_mm, kBroken)) {
-    constexpr double kParallel_deg = 4;
+    constexpr double kParallel_deg = 3, kFree = 0.4;
     if (std::abs(std::remainder(line.along_deg - paper.along_deg, 180.0)) > kParallel_deg) continue;
+    if (const KindGuess guess = guess_kind(traits_of(line, map)); guess.kind == LineKind::handwritten) continue;
+    cv::Mat own = cv::Mat::zeros(map.ink.size(), CV_8U);  // the heading's own pale edges are no body type
+    for (const cv::Point& p : line.ink) own.at<std::uint8_t>(p) = 255;
+    const int clear = static_cast<int>(1.0 * map.px_per_mm) | 1;
+    cv::dilate(own, own, cv::getStructuringElement(cv::MORPH_ELLIPSE, {clear, clear}));
     const Axes axes(line.along_deg);
     int on_body = 0;
     for (const cv::Point& p : points) {
       const double u = axes.u(p), v = axes.v(p);
-      on_body += u > line.u0 && u < line.u1 && v > line.v0 && v < line.v1 ? 1 : 0;
+      on_body += u > line.u0 && u < line.u1 && v > line.v0 && v < line.v1 && own.at<std::uint8_t>(p) == 0 ? 1 : 0;
     }
-    constexpr double kFree = 0.4;
     if (on_body > kFree * print_share * line.length() * line.height()) continue;
     for (const cv::Point& p : line.ink) paper.annotation.at<std::uint8_t>(p) = 0;
     paper.print.push_back(std::move(line));

