@@ -94,7 +94,7 @@ void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t see
     if (i < first) continue;
     const Tin tin = invent_tin(1 + static_cast<int>(seed % 90), own);
     SceneWishes w;
-    w.name = fmt::format("seed{}-{:02}", seed, i);
+    w.name = fmt::format("{}{}-{:02}", kind == "mixed" ? "seed" : kind, seed, i);
     w.table = own.pick({Table::grey_card, Table::baize, Table::white_paper, Table::wood, Table::velvet, Table::buff_card});
     w.open_tin = kind == "tin" || (kind == "mixed" && own.chance(0.15));
     w.card = own.chance(0.9);
