@@ -73,17 +73,34 @@ cv::Mat smoothed_lab(const cv::Mat& bgr) {
   return lab;
 }
 
-// How far the mean colour within the shape is from that of a ring around it, where neither is ignored.
-double contrast_of(const Shape& shape, const cv::Mat& lab, const cv::Mat& ignore) {
-  constexpr int kRing_px = 8;
-  cv::Rect box = cv::boundingRect(std::vector<cv::Point2f>(shape.begin(), shape.end()));
-  box -= cv::Point(kRing_px + 3, kRing_px + 3), box += cv::Size(2 * kRing_px + 6, 2 * kRing_px + 6);
-  box &= cv::Rect(cv::Point(), lab.size());
-  if (box.empty()) return 0;
+// The shape's own pixels, in `box` of the picture.
+cv::Mat filled(const Shape& shape, const cv::Rect& box) {
   cv::Mat own = cv::Mat::zeros(box.size(), CV_8U);
   std::vector<cv::Point> polygon;
   for (const cv::Point2d& p : shape) polygon.emplace_back(cvRound(p.x) - box.x, cvRound(p.y) - box.y);
   cv::fillConvexPoly(own, polygon, cv::Scalar(255));
+  return own;
+}
+
+cv::Rect box_of(const Shape& shape) { return cv::boundingRect(std::vector<cv::Point2f>(shape.begin(), shape.end())); }
+
+// Share of the shape on which the mask is set.
+double share_of(const Shape& shape, const cv::Mat& mask) {
+  const cv::Rect box = box_of(shape) & cv::Rect(cv::Point(), mask.size());
+  if (box.empty()) return 0;
+  const cv::Mat own = filled(shape, box);
+  const int all = cv::countNonZero(own);
+  return all ? static_cast<double>(cv::countNonZero(own & mask(box))) / all : 0;
+}
+
+// How far the mean colour within the shape is from that of a ring around it, where neither is ignored.
+double contrast_of(const Shape& shape, const cv::Mat& lab, const cv::Mat& ignore) {
+  constexpr int kRing_px = 8;
+  cv::Rect box = box_of(shape);
+  box -= cv::Point(kRing_px + 3, kRing_px + 3), box += cv::Size(2 * kRing_px + 6, 2 * kRing_px + 6);
+  box &= cv::Rect(cv::Point(), lab.size());
+  if (box.empty()) return 0;
+  cv::Mat own = filled(shape, box);
   cv::Mat near;
   cv::Mat ring;
   cv::dilate(own, near, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
@@ -156,10 +173,50 @@ std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore
   // Paper of nearly the table's colour shows through a wide blur, or by its edges all round.
   for (const double threshold : {3.0, 4.5, 7.0}) take(faint.any > threshold, 0, false, false);
   for (const int gap_px : {0, 9}) take(enclosed(edges, ignore, gap_px), 0, gap_px == 0, false);
-  // A field of a ruled table has edges all round too, but the colour of the fields beside it.
+  // A field of a ruled table has edges all round too, but the colour of the fields beside it; and the table between
+  // envelopes that touch can have a likely outline.
   constexpr double kLeastContrast = 0.5;  // in L*a*b*, of means over many pixels
-  std::erase_if(candidates, [&](const Candidate& c) { return contrast_of(c.shape, difference.lab, ignore) < kLeastContrast; });
+  cv::Mat differs = difference.any > 2.5;
+  differs |= faint.any > 3.5;
+  std::erase_if(candidates, [&](const Candidate& c) {
+    return contrast_of(c.shape, difference.lab, ignore) < kLeastContrast || (!c.apart && share_of(c.shape, differs) < 0.5);
+  });
   return candidates;
+}
+
+std::vector<Candidate> find_all(const cv::Mat& bgr, const cv::Mat& ignore, const SideLimits& limits) {
+  std::vector<Candidate> chosen = choose(find_candidates(bgr, ignore, limits));
+  constexpr double kLeastTray = 0.3;  // of the photograph
+  const auto tray = std::find_if(chosen.begin(), chosen.end(), [&](const Candidate& c) {
+    return c.shape.size() == 4 && area_of(c.shape) > kLeastTray * static_cast<double>(bgr.total());
+  });
+  if (tray == chosen.end()) return chosen;
+
+  // What lies in it, with its floor for a table; its wall and the wall's shadow do not take part.
+  constexpr double kFloor = 0.86;  // of the tray's width and height
+  cv::Point2d middle;
+  for (const cv::Point2d& p : tray->shape) middle += p / 4;
+  Shape floor;
+  for (const cv::Point2d& p : tray->shape) floor.push_back(middle + (p - middle) * kFloor);
+  const cv::Rect box = box_of(floor) & cv::Rect(cv::Point(), bgr.size());
+  cv::Mat walls = ~filled(floor, box);
+  walls |= ignore(box);
+  std::vector<Candidate> inside = choose(find_candidates(bgr(box), walls, limits));
+  double covered = 0;
+  for (Candidate& c : inside) {
+    for (cv::Point2d& p : c.shape) p += cv::Point2d(box.tl());
+    covered += area_of(c.shape);
+  }
+  // One large envelope has folds and writing on it; a tin has several envelopes in it.
+  if (inside.size() < 3 || covered < 0.12 * box.area()) return chosen;
+  chosen.erase(tray);
+  for (Candidate& c : inside) {
+    const bool free = std::all_of(chosen.begin(), chosen.end(), [&](const Candidate& other) {
+      return overlap_area(c.shape, other.shape) <= 0.25 * std::min(area_of(c.shape), area_of(other.shape));
+    });
+    if (free) chosen.push_back(std::move(c));
+  }
+  return chosen;
 }
 
 std::vector<Candidate> choose(std::vector<Candidate> candidates) {

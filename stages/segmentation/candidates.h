@@ -27,4 +27,8 @@ struct Candidate {
 // threshold the several.
 [[nodiscard]] std::vector<Candidate> choose(std::vector<Candidate> candidates);
 
+// Both; and where one shape fills much of the photograph and several lie within it, it is an open tin or a tray, and
+// those within are the envelopes.
+[[nodiscard]] std::vector<Candidate> find_all(const cv::Mat& bgr, const cv::Mat& ignore, const SideLimits& limits);
+
 }  // namespace papillote::segmentation

@@ -135,7 +135,7 @@ Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo& photo, const Ca
 
     std::array<cv::Mat, 3> channels;
     cv::split(image.bgr, channels.data());
-    for (const Candidate& candidate : choose(find_candidates(small, ignore, limits))) {
+    for (const Candidate& candidate : find_all(small, ignore, limits)) {
       if (candidate.quality < kLeastConfidence || is_code_paper(candidate.shape, calibration, scale)) continue;
       Polygon coarse;
       for (const cv::Point2d& p : candidate.shape) coarse.push_back({p.x / scale, p.y / scale});
