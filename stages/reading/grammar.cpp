@@ -6,6 +6,8 @@
 #include <map>
 #include <unordered_map>
 
+#include "stages/reading/decode.h"
+
 namespace papillote::reading {
 
 int Grammar::add(char32_t c) {
@@ -288,6 +290,19 @@ std::vector<Fit> best_under(const Lattice& lattice, const Grammar& grammar, std:
     if (std::none_of(fits.begin(), fits.end(), [&](const Fit& f) { return f.text == fit.text; })) fits.push_back(std::move(fit));
   }
   return fits;
+}
+
+std::string spliced(const Lattice& lattice, const std::string& text, const Fit& fit) {
+  const std::u32string characters = utf32_of(text);
+  std::vector<int> classes;
+  for (const char32_t c : characters) classes.push_back(static_cast<int>(lattice.characters->find(c)) + 1);
+  const auto placed = place(lattice, classes);
+  std::u32string before, after;
+  for (std::size_t i = 0; i < characters.size(); ++i) {
+    if (placed[i].last_frame < fit.first_frame) before += characters[i];
+    if (placed[i].first_frame > fit.last_frame) after += characters[i];
+  }
+  return utf8_of(before) + fit.text + utf8_of(after);
 }
 
 }  // namespace papillote::reading

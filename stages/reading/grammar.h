@@ -55,4 +55,7 @@ struct Fit {
 // 1989) with a Viterbi path; a longer text is preferred to a shorter one that fits as well. Texts worse than e^-12 are left out.
 [[nodiscard]] std::vector<Fit> best_under(const Lattice& lattice, const Grammar& grammar, std::size_t most = 3);
 
+// `text` (read from the same lattice) with what stands on the frames of `fit` replaced by it.
+[[nodiscard]] std::string spliced(const Lattice& lattice, const std::string& text, const Fit& fit);
+
 }  // namespace papillote::reading

@@ -11,6 +11,7 @@
 
 #include "models/library.h"
 #include "stages/reading/decode.h"
+#include "stages/reading/grammar.h"
 #include "stages/reading/handwriting.h"
 #include "stages/reading/language_model.h"
 #include "stages/reading/print_reader.h"
@@ -22,6 +23,7 @@ struct Readers::Engines {
   PrintReader print;
   std::optional<HandwritingReader> hand;
   std::optional<LanguageModel> language;
+  Grammar dates, elevations;
   std::string identity;
 };
 
@@ -55,7 +57,7 @@ Result<Readers> Readers::open(const std::string& models_dir, const Options& opti
     language.emplace(std::move(read).value());
   }
   return Readers(std::make_unique<Engines>(
-      Engines{std::move(print).value(), std::move(hand), std::move(language), std::move(identity)}));
+      Engines{std::move(print).value(), std::move(hand), std::move(language), date_grammar(), elevation_grammar(), std::move(identity)}));
 }
 
 namespace {
@@ -67,12 +69,29 @@ struct Routed {
   std::string reader;
 };
 
+// Where the reading holds no date or elevation of its own but one lies near, the reading with it becomes an alternative: the
+// interpreter takes the best valid one instead of guessing at a misread letter.
+void offer_fits(const Lattice& lattice, const Grammar& grammar, Candidate& candidate) {
+  constexpr double kWorstLogOdds = -6;
+  for (const Fit& fit : best_under(lattice, grammar, 1)) {
+    if (fit.log_odds < kWorstLogOdds || candidate.text.find(fit.text) != std::string::npos) continue;
+    Alternative other{spliced(lattice, candidate.text, fit),
+                      std::min(1 - candidate.confidence, candidate.confidence * std::exp(fit.log_odds))};
+    auto& all = candidate.alternatives;
+    std::erase_if(all, [&](const Alternative& a) { return a.text == other.text; });
+    all.insert(std::find_if(all.begin(), all.end(), [&](const Alternative& a) { return a.confidence < other.confidence; }), other);
+  }
+}
+
 // The net reads everything first: measured on label lines, it wins on print and type too, and it is quicker.
 Result<Routed> first_look(Readers::Engines& engines, const cv::Mat& grey, bool language_model) {
   if (!engines.hand) return Routed{engines.print.read(grey), "tesseract"};
   const auto lattice = engines.hand->look(grey);
   if (!lattice) return lattice.failure();
-  return Routed{decode(*lattice, language_model && engines.language ? &*engines.language : nullptr), "papillote"};
+  Candidate candidate = decode(*lattice, language_model && engines.language ? &*engines.language : nullptr);
+  if (language_model && !candidate.text.empty())
+    for (const Grammar* grammar : {&engines.dates, &engines.elevations}) offer_fits(*lattice, *grammar, candidate);
+  return Routed{std::move(candidate), "papillote"};
 }
 
 // Tesseract is asked where it may know better: doubtful print and type. Without the net it has read already, and what it claims about

@@ -147,6 +147,7 @@ TEST(Grammar, PrefersWhatMakesSense) {
   const auto fits = best_under(lattice, date_grammar());
   ASSERT_FALSE(fits.empty());
   EXPECT_EQ(fits.front().text, "12.vii.1904");
+  EXPECT_EQ(spliced(lattice, "Digne 12.uii.19o4", fits.front()), "Digne 12.vii.1904");
   EXPECT_NEAR(fits.front().log_odds, 2 * std::log(0.3 / 0.7) + 2 * std::log(0.2 / 0.8), 0.01);
 }
 
