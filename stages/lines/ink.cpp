@@ -61,13 +61,15 @@ double quantile(const cv::Mat& contrast, const cv::Mat& inside, double share) {
   return 1;
 }
 
-// Marks that are straight, long and thin all along: erased where nothing crosses them.
-void erase_straight_marks(cv::Mat& ink, double px_per_mm) {
-  // Letters cross a ruled line and thicken it there, so that a long one need not be thin all along.
-  constexpr double kShortest_mm = 7, kThickest_mm = 0.7, kCovered = 0.88, kLong_mm = 20, kLongCovered = 0.62;
+// Marks that are straight, thin all along and at least `shortest_mm` long, without the places where something crosses them.
+cv::Mat straight_marks(const cv::Mat& ink, double shortest_mm, double px_per_mm) {
+  // Letters cross a ruled line and thicken it there, so that a long one need not be thin all along. A row of letters has ink on both sides of its middle.
+  constexpr double kCovered = 0.88, kLong_mm = 20, kLongCovered = 0.62, kThickest_mm = 0.7;
+  constexpr double kBeside_mm = 0.75, kMostBeside = 0.35;
   const int thickest = std::max(3, static_cast<int>(std::lround(kThickest_mm * px_per_mm)));
+  const double beside_px = kBeside_mm * px_per_mm;
   std::vector<cv::Vec4i> segments;
-  cv::HoughLinesP(ink, segments, 1, CV_PI / 360, static_cast<int>(kShortest_mm * px_per_mm * 0.7), kShortest_mm * px_per_mm,
+  cv::HoughLinesP(ink, segments, 1, CV_PI / 360, static_cast<int>(shortest_mm * px_per_mm * 0.7), shortest_mm * px_per_mm,
                   1.5 * px_per_mm);
   cv::Mat erased = cv::Mat::zeros(ink.size(), CV_8U);
   for (const cv::Vec4i& s : segments) {
@@ -80,8 +82,10 @@ void erase_straight_marks(cv::Mat& ink, double px_per_mm) {
     };
     const int steps = static_cast<int>(length);
     std::vector<std::pair<cv::Point2d, cv::Point2d>> thin;  // runs across the mark
+    int beside = 0;
     for (int i = 0; i <= steps; ++i) {
       cv::Point2d at = from + along * i;
+      beside += (ink_at(at + across * beside_px) ? 1 : 0) + (ink_at(at - across * beside_px) ? 1 : 0);
       // The segment may run one pixel beside the mark's middle.
       if (!ink_at(at)) {
         if (ink_at(at + across))
@@ -97,10 +101,10 @@ void erase_straight_marks(cv::Mat& ink, double px_per_mm) {
       if (up + down + 1 <= thickest) thin.emplace_back(at + across * (up + 0.5), at - across * (down + 0.5));
     }
     const double wanted = length > kLong_mm * px_per_mm ? kLongCovered : kCovered;
-    if (static_cast<double>(thin.size()) < wanted * steps) continue;
+    if (static_cast<double>(thin.size()) < wanted * steps || beside > kMostBeside * 2 * steps) continue;
     for (const auto& [a, b] : thin) cv::line(erased, cv::Point(cvRound(a.x), cvRound(a.y)), cv::Point(cvRound(b.x), cvRound(b.y)), 255, 2);
   }
-  ink.setTo(0, erased);
+  return erased;
 }
 
 // Parts too thick for any pen or stamp: bodies and dark wings behind glassine, blots.
@@ -163,6 +167,9 @@ InkMap map_ink(const cv::Mat& bgr, const cv::Mat& face, double px_per_mm) {
   const double weak = std::clamp(paper + 3.5 * texture, 0.07, 0.30), strong = std::clamp(paper + 6.0 * texture, 0.11, 0.45);
   cv::Mat weak_ink = map.contrast > weak;
   const cv::Mat strong_ink = map.contrast > strong;
+  // Rules and folds that cross the face are seen best while they are whole.
+  constexpr double kRule_mm = 25, kMark_mm = 7;
+  weak_ink.setTo(0, straight_marks(weak_ink, kRule_mm, px_per_mm));
 
   cv::Mat labels, stats, centres;
   const int count = cv::connectedComponentsWithStats(weak_ink, labels, stats, centres, 8, CV_32S);
@@ -189,7 +196,7 @@ InkMap map_ink(const cv::Mat& bgr, const cv::Mat& face, double px_per_mm) {
   for (int y = 0; y < labels.rows; ++y)
     for (int x = 0; x < labels.cols; ++x) map.ink.at<std::uint8_t>(y, x) = keep[static_cast<std::size_t>(labels.at<int>(y, x))];
   erase_thick_parts(map.ink, px_per_mm);
-  erase_straight_marks(map.ink, px_per_mm);
+  map.ink.setTo(0, straight_marks(map.ink, kMark_mm, px_per_mm));
   erase_lone_strokes(map.ink, px_per_mm);
   return map;
 }

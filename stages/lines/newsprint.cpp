@@ -119,7 +119,7 @@ std::optional<PrintedPaper> split_newsprint(const InkMap& map) {
   // Headings: dense type along the print, on paper that the body leaves free.
   const double print_share = static_cast<double>(points.size()) / std::max(1, cv::countNonZero(map.inside));
   for (InkLine& line : group_ink(paper.annotation, map.px_per_mm, kBroken)) {
-    constexpr double kParallel_deg = 3, kFree = 0.4;
+    constexpr double kParallel_deg = 3, kFree = 0.15;
     if (std::abs(std::remainder(line.along_deg - paper.along_deg, 180.0)) > kParallel_deg) continue;
     if (const KindGuess guess = guess_kind(traits_of(line, map)); guess.kind == LineKind::handwritten) continue;
     cv::Mat own = cv::Mat::zeros(map.ink.size(), CV_8U);  // the heading's own pale edges are no body type
