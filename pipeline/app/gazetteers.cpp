@@ -1,9 +1,9 @@
 #include "pipeline/app/gazetteers.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <vector>
-
-#include <fmt/format.h>
 
 namespace papillote::app {
 
@@ -16,7 +16,8 @@ std::vector<fs::path> gazetteer_files(fs::path base, const fs::path& collection)
   if (collection.empty()) return files;
   std::vector<fs::path> additions;
   std::error_code error;
-  for (auto entry = fs::directory_iterator(collection / "gazetteer", error); !error && entry != fs::directory_iterator(); entry.increment(error))
+  for (auto entry = fs::directory_iterator(collection / "gazetteer", error); !error && entry != fs::directory_iterator();
+       entry.increment(error))
     if (entry->path().extension() == ".bin") additions.push_back(entry->path());
   std::sort(additions.begin(), additions.end());
   files.insert(files.end(), additions.begin(), additions.end());
@@ -41,7 +42,8 @@ std::string gazetteer_identity(const fs::path& base, const fs::path& collection)
     std::error_code error;
     const auto size = fs::file_size(file, error);
     if (error) return "";
-    identity += fmt::format("{} {} {};", file.filename().string(), size, fs::last_write_time(file, error).time_since_epoch().count());
+    identity +=
+        fmt::format("{} {} {};", file.filename().string(), size, fs::last_write_time(file, error).time_since_epoch().count());
   }
   return identity;
 }

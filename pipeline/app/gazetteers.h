@@ -17,7 +17,8 @@ std::filesystem::path gazetteer_folder();
 // Failures: those of Gazetteer::open.
 Result<interpretation::Gazetteer> open_gazetteer(std::filesystem::path base, const std::filesystem::path& collection);
 
-// Stands for the content of those files: they are replaced whole, so name, size and time will do. Empty when the base is not there.
+// Stands for the content of those files: they are replaced whole, so name, size and time will do. Empty when the base is not
+// there.
 std::string gazetteer_identity(const std::filesystem::path& base, const std::filesystem::path& collection);
 
 }  // namespace papillote::app

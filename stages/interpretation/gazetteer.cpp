@@ -1,13 +1,13 @@
 #include "stages/interpretation/gazetteer.h"
 
-#include <algorithm>
-#include <cstring>
-#include <utility>
-
 #include <fcntl.h>
 #include <sys/mman.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+#include <algorithm>
+#include <cstring>
+#include <utility>
 
 #include "stages/interpretation/gazetteer_format.h"
 #include "stages/interpretation/place_names.h"
@@ -18,16 +18,26 @@ using namespace format;
 
 std::string_view name_of(PlaceKind kind) {
   switch (kind) {
-    case PlaceKind::country: return "country";
-    case PlaceKind::former_country: return "former country";
-    case PlaceKind::division1: return "state or province";
-    case PlaceKind::division2: return "county or district";
-    case PlaceKind::settlement: return "settlement";
-    case PlaceKind::island: return "island";
-    case PlaceKind::mountain: return "mountain";
-    case PlaceKind::region: return "region";
-    case PlaceKind::water: return "water";
-    case PlaceKind::other: break;
+    case PlaceKind::country:
+      return "country";
+    case PlaceKind::former_country:
+      return "former country";
+    case PlaceKind::division1:
+      return "state or province";
+    case PlaceKind::division2:
+      return "county or district";
+    case PlaceKind::settlement:
+      return "settlement";
+    case PlaceKind::island:
+      return "island";
+    case PlaceKind::mountain:
+      return "mountain";
+    case PlaceKind::region:
+      return "region";
+    case PlaceKind::water:
+      return "water";
+    case PlaceKind::other:
+      break;
   }
   return "place";
 }
@@ -61,7 +71,7 @@ class Gazetteer::File {
     if (handle < 0)
       return Failure{"interpretation", "no_gazetteer", path.string() + " cannot be read: " + std::strerror(errno) + ".",
                      "Run scripts/fetch_gazetteer, or name another gazetteer with --gazetteer."};
-    struct stat about{};
+    struct stat about {};
     const bool sized = ::fstat(handle, &about) == 0;
     const auto bytes = sized && about.st_size > 0 ? static_cast<std::size_t>(about.st_size) : std::size_t{0};
     void* mapped = bytes >= sizeof(Header) ? ::mmap(nullptr, bytes, PROT_READ, MAP_PRIVATE, handle, 0) : MAP_FAILED;
@@ -100,8 +110,10 @@ class Gazetteer::File {
     std::size_t low = 0, high = key_count();
     while (low < high) {
       const auto middle = low + (high - low) / 2;
-      if (this->key(middle) < key) low = middle + 1;
-      else high = middle;
+      if (this->key(middle) < key)
+        low = middle + 1;
+      else
+        high = middle;
     }
     return low < key_count() && this->key(low) == key ? low : kNone;
   }
@@ -117,9 +129,7 @@ class Gazetteer::File {
     const std::size_t begin = offsets[number], end = offsets[number + 1];
     return begin <= end && end <= all.size() ? all.substr(begin, end - begin) : std::string_view{};
   }
-  std::span<const std::uint32_t> postings(std::size_t key_number) const {
-    return slice(kKeyPostings, key_number, kPostings);
-  }
+  std::span<const std::uint32_t> postings(std::size_t key_number) const { return slice(kKeyPostings, key_number, kPostings); }
   // Numbers of the keys in the bucket of a skeleton.
   std::span<const std::uint32_t> lookalikes(std::string_view skeleton) const {
     const auto buckets = rows<std::uint32_t>(kBuckets);
@@ -132,9 +142,7 @@ class Gazetteer::File {
  private:
   File(const char* data, std::size_t bytes) : data_(data), bytes_(bytes) {}
 
-  std::string_view text_bytes(Section section) const {
-    return {data_ + header().begin[section], header().size[section]};
-  }
+  std::string_view text_bytes(Section section) const { return {data_ + header().begin[section], header().size[section]}; }
   template <class Row>
   std::span<const Row> rows(Section section) const {
     return {reinterpret_cast<const Row*>(data_ + header().begin[section]), header().size[section] / sizeof(Row)};

@@ -18,13 +18,13 @@ namespace papillote::interpretation {
 enum class PlaceKind : std::uint8_t {
   country,
   former_country,
-  division1,   // state, province
-  division2,   // county, district
+  division1,  // state, province
+  division2,  // county, district
   settlement,
   island,
   mountain,
-  region,      // historical or natural region, park, valley
-  water,       // sea, lake, river
+  region,  // historical or natural region, park, valley
+  water,   // sea, lake, river
   other,
 };
 std::string_view name_of(PlaceKind kind);
@@ -38,7 +38,7 @@ struct GazetteerPlace {
   std::string_view division;  // country code and division codes, "US.CA.057"; former countries: "ID,MY,BN"
   double lat_deg = 0;         // WGS 84
   double lon_deg = 0;
-  double radius_m = 0;        // farthest extent from the point, estimated where the source has none
+  double radius_m = 0;  // farthest extent from the point, estimated where the source has none
   std::uint32_t population = 0;
   PlaceKind kind = PlaceKind::other;
 };

@@ -1,5 +1,8 @@
 #include "stages/interpretation/gazetteer_build.h"
 
+#include <unicode/locid.h>
+#include <unicode/unistr.h>
+
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -7,6 +10,7 @@
 #include <cstring>
 #include <fstream>
 #include <map>
+#include <nlohmann/json.hpp>
 #include <numbers>
 #include <numeric>
 #include <optional>
@@ -14,10 +18,6 @@
 #include <string_view>
 #include <unordered_map>
 #include <utility>
-
-#include <nlohmann/json.hpp>
-#include <unicode/locid.h>
-#include <unicode/unistr.h>
 
 #include "stages/interpretation/gazetteer_format.h"
 #include "stages/interpretation/place_names.h"
@@ -67,16 +67,25 @@ std::string lower(std::string_view text) {
 // Fitted so that nine in ten dated records lie within it: half of the gazetteer's settlements have no population.
 double estimated_radius_m(PlaceKind kind, std::uint32_t population) {
   switch (kind) {
-    case PlaceKind::settlement: return 4000 + 40 * std::sqrt(static_cast<double>(population));
+    case PlaceKind::settlement:
+      return 4000 + 40 * std::sqrt(static_cast<double>(population));
     case PlaceKind::country:
-    case PlaceKind::former_country: return 800'000;
-    case PlaceKind::division1: return 200'000;
-    case PlaceKind::division2: return 50'000;
-    case PlaceKind::island: return 25'000;
-    case PlaceKind::mountain: return 10'000;
-    case PlaceKind::region: return 50'000;
-    case PlaceKind::water: return 15'000;
-    case PlaceKind::other: break;
+    case PlaceKind::former_country:
+      return 800'000;
+    case PlaceKind::division1:
+      return 200'000;
+    case PlaceKind::division2:
+      return 50'000;
+    case PlaceKind::island:
+      return 25'000;
+    case PlaceKind::mountain:
+      return 10'000;
+    case PlaceKind::region:
+      return 50'000;
+    case PlaceKind::water:
+      return 15'000;
+    case PlaceKind::other:
+      break;
   }
   return 5'000;
 }
@@ -91,16 +100,20 @@ PlaceKind kind_of_geonames(std::string_view feature_class, std::string_view code
       if (code.starts_with("PCL")) return PlaceKind::country;
       if (code.starts_with("ADM")) return PlaceKind::division2;
       return PlaceKind::region;
-    case 'P': return PlaceKind::settlement;
+    case 'P':
+      return PlaceKind::settlement;
     case 'T':
       if (code.starts_with("ISL") || code.starts_with("ATOL")) return PlaceKind::island;
       for (const auto mountain : {"MT", "PK", "HLL", "VLC", "RDGE", "PLAT", "PASS", "UPLD"})
         if (code.starts_with(mountain)) return PlaceKind::mountain;
       return PlaceKind::region;
-    case 'H': return PlaceKind::water;
+    case 'H':
+      return PlaceKind::water;
     case 'L':
-    case 'V': return PlaceKind::region;
-    default: return PlaceKind::other;
+    case 'V':
+      return PlaceKind::region;
+    default:
+      return PlaceKind::other;
   }
 }
 
@@ -126,11 +139,13 @@ PlaceKind kind_of_words(std::string_view text) {
 // ---- names
 
 bool is_code(std::string_view name) {  // airport and car-plate codes among alternate names
-  return name.size() <= 4 && std::all_of(name.begin(), name.end(), [](unsigned char c) { return std::isupper(c) || std::isdigit(c); });
+  return name.size() <= 4 &&
+         std::all_of(name.begin(), name.end(), [](unsigned char c) { return std::isupper(c) || std::isdigit(c); });
 }
 
 void add_other_name(GazetteerEntry& entry, std::string_view name) {
-  if (name.empty() || name.size() > 80 || is_code(name) || name.find("://") != std::string_view::npos || !is_latin(name)) return;
+  if (name.empty() || name.size() > 80 || is_code(name) || name.find("://") != std::string_view::npos || !is_latin(name))
+    return;
   entry.other_names.emplace_back(name);
 }
 
@@ -159,7 +174,8 @@ Circle circle_around(const std::vector<Point>& points) {
   }
   const auto normalise = [&centre] {
     const double length = std::sqrt(centre[0] * centre[0] + centre[1] * centre[1] + centre[2] * centre[2]);
-    if (length > 1e-9) for (auto& x : centre) x /= length;
+    if (length > 1e-9)
+      for (auto& x : centre) x /= length;
   };
   normalise();
   double least = 1;
@@ -168,7 +184,10 @@ Circle circle_around(const std::vector<Point>& points) {
     const std::array<double, 3>* farthest = &vectors.front();
     for (const auto& v : vectors) {
       const double cosine = v[0] * centre[0] + v[1] * centre[1] + v[2] * centre[2];
-      if (cosine < least) { least = cosine; farthest = &v; }
+      if (cosine < least) {
+        least = cosine;
+        farthest = &v;
+      }
     }
     if (round == 200) break;
     for (std::size_t i = 0; i < 3; ++i) centre[i] += ((*farthest)[i] - centre[i]) / (round + 1);
@@ -189,9 +208,15 @@ Result<std::vector<GazetteerEntry>> read_geonames(const fs::path& path, std::siz
   for (std::string line; std::getline(in, line);) {
     if (line.find_first_not_of("\r \t") == std::string::npos) continue;
     split(line, '\t', columns);
-    if (columns.size() < 15) { ++left_out; continue; }
+    if (columns.size() < 15) {
+      ++left_out;
+      continue;
+    }
     const auto lat = number_in(columns[4]), lon = number_in(columns[5]);
-    if (columns[1].empty() || !lat || !lon || !on_earth(*lat, *lon)) { ++left_out; continue; }
+    if (columns[1].empty() || !lat || !lon || !on_earth(*lat, *lon)) {
+      ++left_out;
+      continue;
+    }
     GazetteerEntry entry;
     entry.name = columns[1];
     entry.id = "geonames:" + std::string(columns[0]);
@@ -259,9 +284,13 @@ constexpr std::array<const char*, 24> kLanguages{"en", "de", "fr", "es", "pt", "
                                                  "cs", "hu", "ro", "ca", "hr", "sl", "sk", "et", "lv", "lt", "tr", "id"};
 
 std::string unescaped(std::string text) {
-  for (const auto& [from, to] : {std::pair<std::string_view, std::string_view>{"&apos;", "'"}, {"&quot;", "\""}, {"&lt;", "<"},
-                                 {"&gt;", ">"}, {"&amp;", "&"}})
-    for (auto at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size())) text.replace(at, from.size(), to);
+  for (const auto& [from, to] : {std::pair<std::string_view, std::string_view>{"&apos;", "'"},
+                                 {"&quot;", "\""},
+                                 {"&lt;", "<"},
+                                 {"&gt;", ">"},
+                                 {"&amp;", "&"}})
+    for (auto at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size()))
+      text.replace(at, from.size(), to);
   return text;
 }
 
@@ -304,19 +333,26 @@ GazetteerEntry entry_of_row(const Table& table, const std::vector<std::string>& 
   entry.name = current.empty() ? name : current;
   entry.main_names.emplace_back(name);
   const auto id = table.get(row, {"geonameid", "id"});
-  entry.id = id.empty() ? id_prefix + ":" + std::to_string(number) : table.column.contains("geonameid") ? "geonames:" + std::string(id) : std::string(id);
+  entry.id = id.empty()                           ? id_prefix + ":" + std::to_string(number)
+             : table.column.contains("geonameid") ? "geonames:" + std::string(id)
+                                                  : std::string(id);
   entry.division = table.get(row, {"country_codes", "country_code", "country"});
   entry.kind = kind_of_words(table.get(row, {"kind", "feature_class", "feature"}));
   const auto lat = number_in(table.get(row, {"lat", "latitude", "decimallatitude"}));
   const auto lon = number_in(table.get(row, {"lon", "lng", "longitude", "decimallongitude"}));
   entry.lat_deg = lat.value_or(1000);
   entry.lon_deg = lon.value_or(1000);
-  if (const auto radius_km = number_in(table.get(row, {"radius_km"})); radius_km && *radius_km > 0) entry.radius_m = *radius_km * 1000;
+  if (const auto radius_km = number_in(table.get(row, {"radius_km"})); radius_km && *radius_km > 0)
+    entry.radius_m = *radius_km * 1000;
   if (const auto population = number_in(table.get(row, {"population"})); population && *population > 0)
     entry.population = static_cast<std::uint32_t>(std::min(*population, 4e9));
   std::vector<std::string_view> names;
   const auto alternates = table.get(row, {"alternates", "alternatenames", "alternate_names"});
-  split(alternates, alternates.find('|') != std::string_view::npos ? '|' : alternates.find(';') != std::string_view::npos ? ';' : ',', names);
+  split(alternates,
+        alternates.find('|') != std::string_view::npos   ? '|'
+        : alternates.find(';') != std::string_view::npos ? ';'
+                                                         : ',',
+        names);
   for (auto other : names) {
     while (other.starts_with(' ')) other.remove_prefix(1);
     add_other_name(entry, other);
@@ -359,7 +395,8 @@ Result<Done> write_gazetteer(const std::vector<GazetteerEntry>& entries, const s
     places.push_back(row);
 
     std::set<std::string> seen;
-    const bool division = entry.kind == PlaceKind::division1 || entry.kind == PlaceKind::division2 || entry.kind == PlaceKind::country;
+    const bool division =
+        entry.kind == PlaceKind::division1 || entry.kind == PlaceKind::division2 || entry.kind == PlaceKind::country;
     const auto put = [&](const std::string& name, std::uint32_t flags) {
       auto key = name_key(name);
       if (key.empty()) return;
@@ -426,10 +463,17 @@ Result<Done> write_gazetteer(const std::vector<GazetteerEntry>& entries, const s
   header.magic = kMagic;
   header.attribution = put_text(attribution);
   std::uint64_t at = sizeof(Header);
-  const auto bytes_of = [](const auto& rows) { return std::string_view(reinterpret_cast<const char*>(rows.data()), rows.size() * sizeof(rows[0])); };
-  const std::array<std::string_view, kSectionCount> sections{
-      bytes_of(places), bytes_of(key_text), bytes_of(key_postings), bytes_of(posting_rows),
-      bytes_of(buckets), bytes_of(lookalike_keys), keys, texts};
+  const auto bytes_of = [](const auto& rows) {
+    return std::string_view(reinterpret_cast<const char*>(rows.data()), rows.size() * sizeof(rows[0]));
+  };
+  const std::array<std::string_view, kSectionCount> sections{bytes_of(places),
+                                                             bytes_of(key_text),
+                                                             bytes_of(key_postings),
+                                                             bytes_of(posting_rows),
+                                                             bytes_of(buckets),
+                                                             bytes_of(lookalike_keys),
+                                                             keys,
+                                                             texts};
   for (std::size_t i = 0; i < kSectionCount; ++i) {
     at = (at + 7) / 8 * 8;
     header.begin[i] = at;
@@ -455,7 +499,8 @@ Result<Done> write_gazetteer(const std::vector<GazetteerEntry>& entries, const s
   if (out) fs::rename(temporary, file, error);
   if (!out || error) {
     fs::remove(temporary, error);
-    return Failure{"interpretation", "unwritable", file.string() + " cannot be written.", "Check the folder and the space on the disk."};
+    return Failure{"interpretation", "unwritable", file.string() + " cannot be written.",
+                   "Check the folder and the space on the disk."};
   }
   return Done{};
 }
@@ -539,7 +584,8 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
   const auto iso2 = read_json_list(sources.iso_codes / "iso_3166-2.json", "3166-2");
   if (!iso2) return iso2.failure();
   const auto subdivision_names = read_subdivision_names(sources.subdivisions);
-  if (subdivision_names.empty()) return unreadable(sources.subdivisions, "holds no subdivision names (Debian package unicode-cldr-core)");
+  if (subdivision_names.empty())
+    return unreadable(sources.subdivisions, "holds no subdivision names (Debian package unicode-cldr-core)");
   for (const auto& row : *iso2) {
     const std::string code = row.value("code", "");
     if (code.size() < 4) continue;
@@ -602,7 +648,8 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
     if (!on_earth(entry.lat_deg, entry.lon_deg)) continue;
     entry.id = "former:" + entry.name;
     const auto same = by_id.find(entry.id);
-    if (same != by_id.end() && entries[same->second].lat_deg == entry.lat_deg && entries[same->second].lon_deg == entry.lon_deg) {
+    if (same != by_id.end() && entries[same->second].lat_deg == entry.lat_deg &&
+        entries[same->second].lon_deg == entry.lon_deg) {
       entries[same->second].main_names.push_back(entry.main_names.front());
       continue;
     }
@@ -614,7 +661,8 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
   if (!iso3) return iso3.failure();
   std::map<std::string, std::size_t> former_by_key;
   for (std::size_t i = first_division; i < entries.size(); ++i)
-    if (entries[i].kind == PlaceKind::former_country || entries[i].kind == PlaceKind::region || entries[i].kind == PlaceKind::island)
+    if (entries[i].kind == PlaceKind::former_country || entries[i].kind == PlaceKind::region ||
+        entries[i].kind == PlaceKind::island)
       for (const auto& name : entries[i].main_names) former_by_key.try_emplace(name_key(name), i);
   for (const auto& row : *iso3) {
     const std::string name = row.value("name", "");
@@ -640,7 +688,8 @@ Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base,
   in.close();
   const auto tabs = std::count(first_line.begin(), first_line.end(), '\t');
   const auto head = first_column(first_line);
-  const bool geonames = tabs == 18 && !head.empty() && std::all_of(head.begin(), head.end(), [](unsigned char c) { return std::isdigit(c); });
+  const bool geonames =
+      tabs == 18 && !head.empty() && std::all_of(head.begin(), head.end(), [](unsigned char c) { return std::isdigit(c); });
 
   Added added;
   std::vector<GazetteerEntry> entries;
@@ -655,9 +704,10 @@ Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base,
       return std::any_of(names.begin(), names.end(), [&](const char* name) { return table->column.contains(name); });
     };
     if (!has({"name"}) || !has({"lat", "latitude", "decimallatitude"}) || !has({"lon", "lng", "longitude", "decimallongitude"}))
-      return Failure{"interpretation", "unreadable",
-                     path.string() + " is neither a GeoNames table nor a tab-separated table with the columns name, lat and lon.",
-                     "Give its first line these column names, separated by tabs."};
+      return Failure{
+          "interpretation", "unreadable",
+          path.string() + " is neither a GeoNames table nor a tab-separated table with the columns name, lat and lon.",
+          "Give its first line these column names, separated by tabs."};
     const auto prefix = path.stem().string();
     std::unordered_map<std::string, std::string> division_codes;
     for (std::size_t i = 0; i < table->rows.size(); ++i) {
@@ -672,7 +722,8 @@ Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base,
         auto [known, fresh] = division_codes.try_emplace(wanted, entry.division);
         if (fresh)
           for (const auto& match : base->named(name_key(admin1)))
-            if (const auto place = base->place(match.place); place.kind == PlaceKind::division1 && lies_in(place.division, entry.division)) {
+            if (const auto place = base->place(match.place);
+                place.kind == PlaceKind::division1 && lies_in(place.division, entry.division)) {
               known->second = place.division;
               break;
             }
@@ -683,8 +734,10 @@ Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base,
   }
   added.places = entries.size();
   if (entries.empty())
-    return Failure{"interpretation", "unreadable", path.string() + " holds no row with a name and a position.", "Check the columns name, lat and lon."};
-  const auto written = write_gazetteer(entries, geonames ? "Contains data from GeoNames (geonames.org), CC BY 4.0; columns dropped." : "", file);
+    return Failure{"interpretation", "unreadable", path.string() + " holds no row with a name and a position.",
+                   "Check the columns name, lat and lon."};
+  const auto written =
+      write_gazetteer(entries, geonames ? "Contains data from GeoNames (geonames.org), CC BY 4.0; columns dropped." : "", file);
   if (!written) return written.failure();
   return added;
 }

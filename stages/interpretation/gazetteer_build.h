@@ -14,10 +14,10 @@ namespace papillote::interpretation {
 struct GazetteerEntry {
   std::string name;
   std::string id;
-  std::string division;                    // "US.CA.057"; several countries: "ID,MY,BN"
+  std::string division;  // "US.CA.057"; several countries: "ID,MY,BN"
   double lat_deg = 0;
   double lon_deg = 0;
-  double radius_m = 0;                     // 0 = not known, estimated from kind and population
+  double radius_m = 0;  // 0 = not known, estimated from kind and population
   std::uint32_t population = 0;
   PlaceKind kind = PlaceKind::other;
   std::vector<std::string> main_names;     // spellings that are the place's own name, besides `name`

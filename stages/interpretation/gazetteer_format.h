@@ -11,14 +11,14 @@ namespace papillote::interpretation::format {
 inline constexpr std::array<char, 8> kMagic{'P', 'A', 'P', 'G', 'A', 'Z', '0', '1'};
 
 enum Section : std::size_t {
-  kPlaces,        // PlaceRow
-  kKeyText,       // offsets into kKeys, one more than there are keys
-  kKeyPostings,   // offsets into kPostings, one more than there are keys
-  kPostings,      // place number and flags
-  kBuckets,       // offsets into kLookalikes, one more than there are buckets
-  kLookalikes,    // key numbers whose skeleton, whole or with one letter left out, falls into the bucket
-  kKeys,          // text of the keys, sorted
-  kTexts,         // names, identifiers, divisions, each ended by NUL
+  kPlaces,       // PlaceRow
+  kKeyText,      // offsets into kKeys, one more than there are keys
+  kKeyPostings,  // offsets into kPostings, one more than there are keys
+  kPostings,     // place number and flags
+  kBuckets,      // offsets into kLookalikes, one more than there are buckets
+  kLookalikes,   // key numbers whose skeleton, whole or with one letter left out, falls into the bucket
+  kKeys,         // text of the keys, sorted
+  kTexts,        // names, identifiers, divisions, each ended by NUL
   kSectionCount
 };
 

@@ -1,16 +1,16 @@
 #include "stages/interpretation/place_names.h"
 
-#include <algorithm>
-#include <array>
-#include <cctype>
-#include <set>
-#include <unordered_map>
-
 #include <unicode/normalizer2.h>
 #include <unicode/uchar.h>
 #include <unicode/unistr.h>
 #include <unicode/uscript.h>
 #include <unicode/utf8.h>
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+#include <set>
+#include <unordered_map>
 
 namespace papillote::interpretation {
 namespace {
@@ -19,34 +19,76 @@ namespace {
 // that occurs in place names).
 std::string_view plain_letters(UChar32 c) {
   switch (c) {
-    case 0x00DF: case 0x1E9E: return "ss";
-    case 0x00E6: case 0x00C6: return "ae";
-    case 0x0153: case 0x0152: return "oe";
-    case 0x00F8: case 0x00D8: return "o";
-    case 0x0111: case 0x0110: case 0x00F0: case 0x00D0: return "d";
-    case 0x0142: case 0x0141: return "l";
-    case 0x0131: return "i";
-    case 0x00FE: case 0x00DE: return "th";
-    case 0x0127: case 0x0126: return "h";
-    case 0x0167: case 0x0166: return "t";
-    case 0x014B: case 0x014A: return "ng";
-    case 0x0138: return "k";
-    case 0x017F: return "s";
-    case 0x0259: case 0x018F: return "a";
-    case 0x0253: case 0x0181: return "b";
-    case 0x0257: case 0x018A: return "d";
-    case 0x0199: case 0x0198: return "k";
-    case 0x01B4: case 0x01B3: return "y";
-    case 0x025B: case 0x0190: return "e";
-    case 0x0254: case 0x0186: return "o";
-    case 0x0133: case 0x0132: return "ij";
-    default: return {};
+    case 0x00DF:
+    case 0x1E9E:
+      return "ss";
+    case 0x00E6:
+    case 0x00C6:
+      return "ae";
+    case 0x0153:
+    case 0x0152:
+      return "oe";
+    case 0x00F8:
+    case 0x00D8:
+      return "o";
+    case 0x0111:
+    case 0x0110:
+    case 0x00F0:
+    case 0x00D0:
+      return "d";
+    case 0x0142:
+    case 0x0141:
+      return "l";
+    case 0x0131:
+      return "i";
+    case 0x00FE:
+    case 0x00DE:
+      return "th";
+    case 0x0127:
+    case 0x0126:
+      return "h";
+    case 0x0167:
+    case 0x0166:
+      return "t";
+    case 0x014B:
+    case 0x014A:
+      return "ng";
+    case 0x0138:
+      return "k";
+    case 0x017F:
+      return "s";
+    case 0x0259:
+    case 0x018F:
+      return "a";
+    case 0x0253:
+    case 0x0181:
+      return "b";
+    case 0x0257:
+    case 0x018A:
+      return "d";
+    case 0x0199:
+    case 0x0198:
+      return "k";
+    case 0x01B4:
+    case 0x01B3:
+      return "y";
+    case 0x025B:
+    case 0x0190:
+      return "e";
+    case 0x0254:
+    case 0x0186:
+      return "o";
+    case 0x0133:
+    case 0x0132:
+      return "ij";
+    default:
+      return {};
   }
 }
 
 bool is_apostrophe(UChar32 c) {
-  return c == '\'' || c == '`' || c == 0x00B4 || c == 0x2018 || c == 0x2019 || c == 0x02BB || c == 0x02BC ||
-         c == 0x02B9 || c == 0x02BE || c == 0x02BF;
+  return c == '\'' || c == '`' || c == 0x00B4 || c == 0x2018 || c == 0x2019 || c == 0x02BB || c == 0x02BC || c == 0x02B9 ||
+         c == 0x02BE || c == 0x02BF;
 }
 
 // Appends the plain letters of one character; false when it is neither a letter nor a digit.
@@ -93,7 +135,10 @@ Decoded decode(std::string_view text, std::size_t at) {
     UChar32 c = 0;
     for (std::size_t i = 3; i < 7; ++i) {
       const auto digit = static_cast<unsigned char>(rest[i]);
-      if (!std::isxdigit(digit)) { c = -1; break; }
+      if (!std::isxdigit(digit)) {
+        c = -1;
+        break;
+      }
       c = c * 16 + (std::isdigit(digit) ? digit - '0' : std::tolower(digit) - 'a' + 10);
     }
     if (c > 0x7F) return {c, 8};
@@ -108,26 +153,105 @@ Decoded decode(std::string_view text, std::size_t at) {
 
 // One form for the words that names share. Only words whose shortening is safe in every language.
 std::string_view common_form(std::string_view word) {
-  static const std::unordered_map<std::string_view, std::string_view> forms{
-      {"saint", "st"}, {"sankt", "st"}, {"sant", "san"}, {"sainte", "ste"}, {"santa", "sta"}, {"santo", "sto"},
-      {"mount", "mt"}, {"mtn", "mts"}, {"mtns", "mts"}, {"mountain", "mts"}, {"mountains", "mts"},
-      {"fort", "ft"}, {"island", "is"}, {"islands", "is"}, {"isle", "is"}, {"isles", "is"}, {"isl", "is"},
-      {"isld", "is"}, {"isds", "is"}, {"ins", "is"}, {"insel", "is"}, {"inseln", "is"}, {"eiland", "is"},
-      {"eilanden", "is"}, {"isla", "is"}, {"islas", "is"}, {"ilha", "is"}, {"ilhas", "is"}, {"ile", "is"},
-      {"iles", "is"}, {"isola", "is"}, {"isole", "is"}, {"pulau", "is"}, {"pulo", "is"}, {"riv", "river"},
-      {"county", "co"}, {"cty", "co"}, {"counties", "co"}, {"cos", "co"}, {"district", "distr"}, {"dist", "distr"},
-      {"distrito", "distr"}, {"distretto", "distr"}, {"distrikt", "distr"}, {"province", "prov"},
-      {"provincia", "prov"}, {"provinz", "prov"}, {"provincie", "prov"}, {"department", "dept"},
-      {"departamento", "dept"}, {"departement", "dept"}, {"depto", "dept"}, {"dep", "dept"},
-      {"municipality", "mpio"}, {"municipio", "mpio"}, {"mun", "mpio"}, {"point", "pt"}, {"pto", "puerto"},
-      {"hacienda", "hda"}, {"hac", "hda"}, {"kampong", "kp"}, {"kampung", "kp"}, {"lk", "lake"}, {"crk", "creek"},
-      {"cyn", "canyon"}, {"canon", "canyon"}, {"vly", "valley"}, {"north", "n"}, {"nord", "n"}, {"norte", "n"},
-      {"south", "s"}, {"sud", "s"}, {"sur", "s"}, {"east", "e"}, {"west", "w"}, {"british", "brit"}, {"br", "brit"},
-      {"national", "natl"}, {"nat", "natl"}, {"nac", "natl"}, {"nacional", "natl"}, {"gebirge", "mts"},
-      {"geb", "mts"}, {"archipelago", "arch"}, {"archipel", "arch"}, {"republic", "rep"}, {"republik", "rep"},
-      {"territory", "terr"}, {"spgs", "springs"}, {"spr", "springs"}, {"sprs", "springs"}, {"stn", "station"},
-      {"sn", "san"}, {"heights", "hts"}, {"bch", "beach"}, {"hbr", "harbor"}, {"harbour", "harbor"},
-      {"center", "centre"}, {"ctr", "centre"}};
+  static const std::unordered_map<std::string_view, std::string_view> forms{{"saint", "st"},
+                                                                            {"sankt", "st"},
+                                                                            {"sant", "san"},
+                                                                            {"sainte", "ste"},
+                                                                            {"santa", "sta"},
+                                                                            {"santo", "sto"},
+                                                                            {"mount", "mt"},
+                                                                            {"mtn", "mts"},
+                                                                            {"mtns", "mts"},
+                                                                            {"mountain", "mts"},
+                                                                            {"mountains", "mts"},
+                                                                            {"fort", "ft"},
+                                                                            {"island", "is"},
+                                                                            {"islands", "is"},
+                                                                            {"isle", "is"},
+                                                                            {"isles", "is"},
+                                                                            {"isl", "is"},
+                                                                            {"isld", "is"},
+                                                                            {"isds", "is"},
+                                                                            {"ins", "is"},
+                                                                            {"insel", "is"},
+                                                                            {"inseln", "is"},
+                                                                            {"eiland", "is"},
+                                                                            {"eilanden", "is"},
+                                                                            {"isla", "is"},
+                                                                            {"islas", "is"},
+                                                                            {"ilha", "is"},
+                                                                            {"ilhas", "is"},
+                                                                            {"ile", "is"},
+                                                                            {"iles", "is"},
+                                                                            {"isola", "is"},
+                                                                            {"isole", "is"},
+                                                                            {"pulau", "is"},
+                                                                            {"pulo", "is"},
+                                                                            {"riv", "river"},
+                                                                            {"county", "co"},
+                                                                            {"cty", "co"},
+                                                                            {"counties", "co"},
+                                                                            {"cos", "co"},
+                                                                            {"district", "distr"},
+                                                                            {"dist", "distr"},
+                                                                            {"distrito", "distr"},
+                                                                            {"distretto", "distr"},
+                                                                            {"distrikt", "distr"},
+                                                                            {"province", "prov"},
+                                                                            {"provincia", "prov"},
+                                                                            {"provinz", "prov"},
+                                                                            {"provincie", "prov"},
+                                                                            {"department", "dept"},
+                                                                            {"departamento", "dept"},
+                                                                            {"departement", "dept"},
+                                                                            {"depto", "dept"},
+                                                                            {"dep", "dept"},
+                                                                            {"municipality", "mpio"},
+                                                                            {"municipio", "mpio"},
+                                                                            {"mun", "mpio"},
+                                                                            {"point", "pt"},
+                                                                            {"pto", "puerto"},
+                                                                            {"hacienda", "hda"},
+                                                                            {"hac", "hda"},
+                                                                            {"kampong", "kp"},
+                                                                            {"kampung", "kp"},
+                                                                            {"lk", "lake"},
+                                                                            {"crk", "creek"},
+                                                                            {"cyn", "canyon"},
+                                                                            {"canon", "canyon"},
+                                                                            {"vly", "valley"},
+                                                                            {"north", "n"},
+                                                                            {"nord", "n"},
+                                                                            {"norte", "n"},
+                                                                            {"south", "s"},
+                                                                            {"sud", "s"},
+                                                                            {"sur", "s"},
+                                                                            {"east", "e"},
+                                                                            {"west", "w"},
+                                                                            {"british", "brit"},
+                                                                            {"br", "brit"},
+                                                                            {"national", "natl"},
+                                                                            {"nat", "natl"},
+                                                                            {"nac", "natl"},
+                                                                            {"nacional", "natl"},
+                                                                            {"gebirge", "mts"},
+                                                                            {"geb", "mts"},
+                                                                            {"archipelago", "arch"},
+                                                                            {"archipel", "arch"},
+                                                                            {"republic", "rep"},
+                                                                            {"republik", "rep"},
+                                                                            {"territory", "terr"},
+                                                                            {"spgs", "springs"},
+                                                                            {"spr", "springs"},
+                                                                            {"sprs", "springs"},
+                                                                            {"stn", "station"},
+                                                                            {"sn", "san"},
+                                                                            {"heights", "hts"},
+                                                                            {"bch", "beach"},
+                                                                            {"hbr", "harbor"},
+                                                                            {"harbour", "harbor"},
+                                                                            {"center", "centre"},
+                                                                            {"ctr", "centre"}};
   const auto found = forms.find(word);
   return found == forms.end() ? word : found->second;
 }
@@ -177,7 +301,10 @@ std::vector<NameWord> words_of(std::string_view text) {
           !plain.empty())
         close(at);
       if (!open) {
-        if (plain.empty()) { at = next; continue; }
+        if (plain.empty()) {
+          at = next;
+          continue;
+        }
         word = NameWord{};
         word.begin = at;
         letters = capitals = 0;
@@ -242,8 +369,8 @@ std::vector<NameWord> words_of(std::string_view text) {
       stop_pending = true;
     } else if (c == ',') {
       gap = std::max(gap, 2);
-    } else if (c == ';' || c == ':' || c == '|' || c == '\n' || c == '\r' || c == '/' || c == '(' || c == ')' ||
-               c == '[' || c == ']' || c == '=' || c == '"' || c == '+' || c == 0x2013 || c == 0x2014 || c < 0 ||
+    } else if (c == ';' || c == ':' || c == '|' || c == '\n' || c == '\r' || c == '/' || c == '(' || c == ')' || c == '[' ||
+               c == ']' || c == '=' || c == '"' || c == '+' || c == 0x2013 || c == 0x2014 || c < 0 ||
                (c == '-' && (at == 0 || text[at - 1] == ' '))) {
       gap = 3;
     }
@@ -281,12 +408,14 @@ std::string name_key(std::string_view utf8) {
 
 std::string without_kind_words(std::string_view key) {
   static const std::set<std::string_view> kinds{
-      "prov", "dept", "distr", "co", "mpio", "state", "region", "regione", "regiao", "oblast", "krai", "kray", "raion",
-      "rayon", "parish", "prefecture", "governorate", "kommun", "kommune", "lan", "fylke", "amt", "landkreis", "kreis",
-      "kanton", "canton", "kabupaten", "kota", "comarca", "estado", "estado libre", "comunidad", "autonomous", "rep",
-      "republic", "free", "wilaya", "terr", "territory", "zone", "division", "borough", "census", "area", "autonoma",
-      "comunitat", "gobierno", "regency", "city", "metropolitan", "okres", "kraj", "judetul", "powiat", "wojewodztwo",
-      "voivodeship", "megye", "maakunta", "sysla", "upazila", "town", "shire"};
+      "prov",        "dept",         "distr",     "co",      "mpio",     "state",     "region",       "regione",
+      "regiao",      "oblast",       "krai",      "kray",    "raion",    "rayon",     "parish",       "prefecture",
+      "governorate", "kommun",       "kommune",   "lan",     "fylke",    "amt",       "landkreis",    "kreis",
+      "kanton",      "canton",       "kabupaten", "kota",    "comarca",  "estado",    "estado libre", "comunidad",
+      "autonomous",  "rep",          "republic",  "free",    "wilaya",   "terr",      "territory",    "zone",
+      "division",    "borough",      "census",    "area",    "autonoma", "comunitat", "gobierno",     "regency",
+      "city",        "metropolitan", "okres",     "kraj",    "judetul",  "powiat",    "wojewodztwo",  "voivodeship",
+      "megye",       "maakunta",     "sysla",     "upazila", "town",     "shire"};
   static const std::set<std::string_view> links{"of", "de", "da", "do", "del", "di", "des", "du", "d", "la", "the", "den", "y"};
   std::vector<std::string_view> words;
   for (auto rest = key; !rest.empty();) {
@@ -316,23 +445,61 @@ std::string skeleton(std::string_view key) {
     const char next = i + 1 < key.size() ? key[i + 1] : '\0';
     char plain = c;
     if (c == ' ') continue;
-    if (c == 'r' && next == 'n') { plain = 'm'; ++i; }
-    else if (c == 'c' && next == 'l') { plain = 'd'; ++i; }
-    else if (c == 'v' && next == 'v') { plain = 'w'; ++i; }
-    else if (c == 'a' && next == 'e') { plain = 'a'; ++i; }
-    else if (c == 'o' && next == 'e') { plain = 'a'; ++i; }
-    else if (c == 'u' && next == 'e') { plain = 'n'; ++i; }
-    else {
+    if (c == 'r' && next == 'n') {
+      plain = 'm';
+      ++i;
+    } else if (c == 'c' && next == 'l') {
+      plain = 'd';
+      ++i;
+    } else if (c == 'v' && next == 'v') {
+      plain = 'w';
+      ++i;
+    } else if (c == 'a' && next == 'e') {
+      plain = 'a';
+      ++i;
+    } else if (c == 'o' && next == 'e') {
+      plain = 'a';
+      ++i;
+    } else if (c == 'u' && next == 'e') {
+      plain = 'n';
+      ++i;
+    } else {
       switch (c) {
-        case 'u': case 'v': plain = 'n'; break;
-        case 'f': plain = 's'; break;
-        case 'l': case 'j': case '1': case 't': case 'y': plain = 'i'; break;
-        case 'o': case '0': plain = 'a'; break;
-        case 'e': plain = 'c'; break;
-        case 'q': case '9': plain = 'g'; break;
-        case 'h': case 'k': plain = 'b'; break;
-        case '5': case 'z': plain = 's'; break;
-        default: break;
+        case 'u':
+        case 'v':
+          plain = 'n';
+          break;
+        case 'f':
+          plain = 's';
+          break;
+        case 'l':
+        case 'j':
+        case '1':
+        case 't':
+        case 'y':
+          plain = 'i';
+          break;
+        case 'o':
+        case '0':
+          plain = 'a';
+          break;
+        case 'e':
+          plain = 'c';
+          break;
+        case 'q':
+        case '9':
+          plain = 'g';
+          break;
+        case 'h':
+        case 'k':
+          plain = 'b';
+          break;
+        case '5':
+        case 'z':
+          plain = 's';
+          break;
+        default:
+          break;
       }
     }
     if (out.empty() || out.back() != plain) out += plain;
@@ -346,9 +513,9 @@ namespace {
 // practice of transcribers, to be re-learnt from the readers' own mistakes.
 double letter_cost(char a, char b) {
   if (a == b) return 0;
-  static constexpr std::array<std::string_view, 24> alike{
-      "un", "nu", "uv", "vu", "ce", "ec", "ao", "oa", "il", "li", "fs", "sf",
-      "ij", "ji", "tl", "lt", "hb", "bh", "hk", "kh", "gq", "qg", "iy", "yi"};
+  static constexpr std::array<std::string_view, 24> alike{"un", "nu", "uv", "vu", "ce", "ec", "ao", "oa",
+                                                          "il", "li", "fs", "sf", "ij", "ji", "tl", "lt",
+                                                          "hb", "bh", "hk", "kh", "gq", "qg", "iy", "yi"};
   for (const auto pair : alike)
     if (pair[0] == a && pair[1] == b) return 0.4;
   static constexpr std::string_view digits_as_letters = "0o1l1i5s8b9g6b2z";

@@ -1,5 +1,7 @@
 #include "stages/interpretation/places.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -8,8 +10,6 @@
 #include <set>
 #include <string_view>
 
-#include <fmt/format.h>
-
 #include "stages/interpretation/place_names.h"
 #include "stages/interpretation/place_words.h"
 #include "stages/interpretation/point_radius.h"
@@ -17,8 +17,8 @@
 namespace papillote::interpretation {
 namespace {
 
-constexpr std::size_t kMostBytes = 4000;      // longer texts are no locality; the rest is not looked at
-constexpr std::size_t kLongestName = 6;       // words
+constexpr std::size_t kMostBytes = 4000;  // longer texts are no locality; the rest is not looked at
+constexpr std::size_t kLongestName = 6;   // words
 constexpr std::size_t kMostFuzzyLookups = 10;
 constexpr std::size_t kMostCandidates = 400;  // of one name, best first
 
@@ -30,51 +30,66 @@ struct Weights {
   double unlisted_state = 0.25;   // ... and when the state is known, or a chain in the text agrees
   double wrong_country = 0.002;
   double wrong_state = 0.01;
-  double wrong_chain = 0.05;      // another name in the text is a division that does not hold the candidate
-  double other_name = 0.5;        // an alternate name, not the main one
-  double lone_code = 0.02;        // "CA" with nothing around it that says which
-  double distance_decay = 1.7;    // per unit of reading distance in a name of eight letters
-  double near_other = 4;          // another mention lies within 60 km
+  double wrong_chain = 0.05;    // another name in the text is a division that does not hold the candidate
+  double other_name = 0.5;      // an alternate name, not the main one
+  double lone_code = 0.02;      // "CA" with nothing around it that says which
+  double distance_decay = 1.7;  // per unit of reading distance in a name of eight letters
+  double near_other = 4;        // another mention lies within 60 km
 };
 constexpr Weights kWeights;
 
 double prior_of(const GazetteerPlace& place) {
   switch (place.kind) {
-    case PlaceKind::country: return 1500;
-    case PlaceKind::former_country: return 500;
-    case PlaceKind::division1: return 300 + std::pow(place.population, 0.35);
-    case PlaceKind::division2: return 25;
-    case PlaceKind::settlement: return std::pow(place.population + 300.0, 0.4);
+    case PlaceKind::country:
+      return 1500;
+    case PlaceKind::former_country:
+      return 500;
+    case PlaceKind::division1:
+      return 300 + std::pow(place.population, 0.35);
+    case PlaceKind::division2:
+      return 25;
+    case PlaceKind::settlement:
+      return std::pow(place.population + 300.0, 0.4);
     case PlaceKind::island:
     case PlaceKind::mountain:
-    case PlaceKind::region: return place.radius_m > 100'000 ? 250 : 80;
-    case PlaceKind::water: return 25;
-    case PlaceKind::other: break;
+    case PlaceKind::region:
+      return place.radius_m > 100'000 ? 250 : 80;
+    case PlaceKind::water:
+      return 25;
+    case PlaceKind::other:
+      break;
   }
   return 8;
 }
 
 bool is_wide(PlaceKind kind) {
-  return kind == PlaceKind::country || kind == PlaceKind::former_country || kind == PlaceKind::division1 || kind == PlaceKind::division2;
+  return kind == PlaceKind::country || kind == PlaceKind::former_country || kind == PlaceKind::division1 ||
+         kind == PlaceKind::division2;
 }
 
 // How particular a place is: 3 a place, 2 a county, 1 a state, 0 a country.
 int level_of(const GazetteerPlace& place) {
   switch (place.kind) {
     case PlaceKind::country:
-    case PlaceKind::former_country: return 0;
-    case PlaceKind::division1: return 1;
-    case PlaceKind::division2: return 2;
-    case PlaceKind::settlement: return 3;
-    default: return place.radius_m > 1'000'000 ? 0 : place.radius_m > 150'000 ? 1 : place.radius_m > 40'000 ? 2 : 3;
+    case PlaceKind::former_country:
+      return 0;
+    case PlaceKind::division1:
+      return 1;
+    case PlaceKind::division2:
+      return 2;
+    case PlaceKind::settlement:
+      return 3;
+    default:
+      return place.radius_m > 1'000'000 ? 0 : place.radius_m > 150'000 ? 1 : place.radius_m > 40'000 ? 2 : 3;
   }
 }
 
 // Countries where O in a heading is west, the Romance languages; elsewhere it is east.
 bool o_is_west_in(std::string_view country) {
-  static const std::set<std::string_view> romance{"ES", "PT", "FR", "IT", "MX", "GT", "HN", "SV", "NI", "CR", "PA", "CU", "DO", "PR", "CO", "VE",
-                                                  "EC", "PE", "BO", "CL", "AR", "UY", "PY", "BR", "GF", "GP", "MQ", "HT", "MZ", "AO", "CV", "ST", "GQ",
-                                                  "SN", "ML", "BF", "CI", "BJ", "TG", "GA", "CG", "CD", "CF", "TD", "NE", "GN", "MG", "MA", "DZ", "TN", "NC", "RE", "RO", "AD"};
+  static const std::set<std::string_view> romance{
+      "ES", "PT", "FR", "IT", "MX", "GT", "HN", "SV", "NI", "CR", "PA", "CU", "DO", "PR", "CO", "VE", "EC", "PE",
+      "BO", "CL", "AR", "UY", "PY", "BR", "GF", "GP", "MQ", "HT", "MZ", "AO", "CV", "ST", "GQ", "SN", "ML", "BF",
+      "CI", "BJ", "TG", "GA", "CG", "CD", "CF", "TD", "NE", "GN", "MG", "MA", "DZ", "TN", "NC", "RE", "RO", "AD"};
   return romance.contains(country.substr(0, 2));
 }
 
@@ -91,7 +106,7 @@ struct Offset {
   std::vector<Leg> legs;            // several: so far north and so far east
   bool of = false;                  // "of", "from" follows: the next name is where it starts
   bool by_road = false;
-  bool metres_or_miles = false;     // "m" may be either
+  bool metres_or_miles = false;  // "m" may be either
 };
 
 struct Candidate {
@@ -112,13 +127,13 @@ struct Mention {
   bool near = false, offshore = false, towards = false;
   double unlisted_factor = 1;
   std::size_t letters = 0;
-  std::string doubt;                // why, in words
+  std::string doubt;  // why, in words
   std::vector<const Offset*> offsets;
 };
 
 struct Context {
-  std::string country;                 // codes, "MX" or "ID,MY"; empty when not known
-  std::vector<std::string> states;     // division codes
+  std::string country;              // codes, "MX" or "ID,MY"; empty when not known
+  std::vector<std::string> states;  // division codes
   std::string state_name;
   std::optional<GazetteerPlace> state_place;
 };
@@ -128,7 +143,8 @@ bool same_area(const GazetteerPlace& inner, const GazetteerPlace& outer) {
     case PlaceKind::country:
     case PlaceKind::former_country:
     case PlaceKind::division1:
-    case PlaceKind::division2: return lies_in(inner.division, outer.division);
+    case PlaceKind::division2:
+      return lies_in(inner.division, outer.division);
     default:
       return outer.radius_m > 20'000 &&
              distance_m(inner.lat_deg, inner.lon_deg, outer.lat_deg, outer.lon_deg) < outer.radius_m * 1.1 + 5'000 &&
@@ -156,13 +172,17 @@ Context context_of(const PlaceHint& hint, const Gazetteer& gazetteer) {
     for (const auto& spelling : {key, without_kind_words(key)}) {
       for (const auto& match : gazetteer.named(spelling)) {
         const auto place = gazetteer.place(match.place);
-        const bool division = place.kind == PlaceKind::division1 || (place.kind == PlaceKind::division2 && !context.country.empty());
+        const bool division =
+            place.kind == PlaceKind::division1 || (place.kind == PlaceKind::division2 && !context.country.empty());
         const bool area = place.kind == PlaceKind::region || place.kind == PlaceKind::island;
         if (!(division || area) || (!context.country.empty() && !lies_in(place.division, context.country))) continue;
         if (division && std::find(context.states.begin(), context.states.end(), place.division) == context.states.end())
           context.states.emplace_back(place.division);
         // a state by its own name before one by another name, states before regions before counties
-        const double rank = (place.kind == PlaceKind::division1 ? 1e9 : place.kind == PlaceKind::division2 ? 0 : 1e8) + (match.main_name ? 5e7 : 0) + place.radius_m;
+        const double rank = (place.kind == PlaceKind::division1   ? 1e9
+                             : place.kind == PlaceKind::division2 ? 0
+                                                                  : 1e8) +
+                            (match.main_name ? 5e7 : 0) + place.radius_m;
         if (rank <= best_rank) continue;
         best_rank = rank;
         context.state_place = place;
@@ -181,8 +201,14 @@ Context context_of(const PlaceHint& hint, const Gazetteer& gazetteer) {
 class Scene {
  public:
   Scene(std::string_view text, const Gazetteer& gazetteer, const Context& context)
-      : text_(text.substr(0, kMostBytes)), gazetteer_(gazetteer), context_(context), words_(words_of(text_)), used_(words_.size()) {
-    any_lower_ = std::any_of(words_.begin(), words_.end(), [](const NameWord& word) { return !word.number && word.letters.size() > 2 && word.capital && !word.upper; });
+      : text_(text.substr(0, kMostBytes)),
+        gazetteer_(gazetteer),
+        context_(context),
+        words_(words_of(text_)),
+        used_(words_.size()) {
+    any_lower_ = std::any_of(words_.begin(), words_.end(), [](const NameWord& word) {
+      return !word.number && word.letters.size() > 2 && word.capital && !word.upper;
+    });
     any_capital_ = std::any_of(words_.begin(), words_.end(), [](const NameWord& word) { return word.capital; });
     mask_people();
     find_offsets();
@@ -222,8 +248,9 @@ class Scene {
 
   bool looks_like_name(std::size_t i) const {
     const auto& one = words_[i];
-    return !one.number && one.letters.size() >= 3 && capital(i) && used_[i] != kMasked && !is_link_word(one.letters) && !is_near_word(one.letters) &&
-           !heading_of(one.letters) && !length_unit_m(one.letters) && !is_never_a_place(one.letters);
+    return !one.number && one.letters.size() >= 3 && capital(i) && used_[i] != kMasked && !is_link_word(one.letters) &&
+           !is_near_word(one.letters) && !heading_of(one.letters) && !length_unit_m(one.letters) &&
+           !is_never_a_place(one.letters);
   }
 
   // Names after "leg.", "coll." are people.
@@ -231,7 +258,8 @@ class Scene {
     for (std::size_t i = 0; i < words_.size(); ++i) {
       if (!is_people_word(words_[i].letters) || !(words_[i].dotted || i + 1 == words_.size())) continue;
       used_[i] = kMasked;
-      for (std::size_t j = i + 1; j < words_.size() && j < i + 5 && words_[j].gap < 2 && !words_[j].number; ++j) used_[j] = kMasked;
+      for (std::size_t j = i + 1; j < words_.size() && j < i + 5 && words_[j].gap < 2 && !words_[j].number; ++j)
+        used_[j] = kMasked;
       for (std::size_t j = i; j-- > 0 && j + 4 > i;) {  // "A. Meyer coll.": the initials show a person
         if (words_[j].number) break;
         if (words_[j].letters.size() == 1 && words_[j].dotted)
@@ -251,14 +279,19 @@ class Scene {
     if (const auto spoken = number_word(one.letters)) return Number{*spoken, 0.5, i + 1};
     if (!one.number || one.letters.size() > 6) return std::nullopt;
     const double value = std::strtod(one.letters.c_str(), nullptr);
-    const auto digit_after = [&](std::size_t at) { return at + 1 < words_.size() && words_[at + 1].number && words_[at + 1].letters.size() <= 3; };
-    const auto slash = [&](std::size_t at) { return digit_after(at) && words_[at + 1].begin == words_[at].end + 1 && text_[words_[at].end] == '/'; };
+    const auto digit_after = [&](std::size_t at) {
+      return at + 1 < words_.size() && words_[at + 1].number && words_[at + 1].letters.size() <= 3;
+    };
+    const auto slash = [&](std::size_t at) {
+      return digit_after(at) && words_[at + 1].begin == words_[at].end + 1 && text_[words_[at].end] == '/';
+    };
     if (slash(i)) {  // 1/2
       const double below = std::strtod(words_[i + 1].letters.c_str(), nullptr);
       if (below >= 2 && value < below) return Number{value / below, 0.5 / below, i + 2};
     }
     if (digit_after(i) && words_[i + 1].gap == 0 && slash(i + 1)) {  // 3 1/2
-      const double above = std::strtod(words_[i + 1].letters.c_str(), nullptr), below = std::strtod(words_[i + 2].letters.c_str(), nullptr);
+      const double above = std::strtod(words_[i + 1].letters.c_str(), nullptr),
+                   below = std::strtod(words_[i + 2].letters.c_str(), nullptr);
       if (below >= 2 && above < below) return Number{value + above / below, 0.5 / below, i + 3};
     }
     if (digit_after(i) && text_[words_[i].end] == '-' && words_[i + 1].begin == words_[i].end + 1) {  // 3-4
@@ -284,7 +317,8 @@ class Scene {
       const auto second = heading_of(words_[next].letters);
       if (second && (words_[next].upper || words_[next].letters.size() > 3 || after_distance)) {
         const auto short_form = [](const Heading& h) {
-          constexpr std::array<std::string_view, 16> names{"n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw"};
+          constexpr std::array<std::string_view, 16> names{"n", "nne", "ne", "ene", "e", "ese", "se", "sse",
+                                                           "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw"};
           return names[static_cast<std::size_t>(std::lround(h.deg / 22.5)) % 16];
         };
         joined = std::string(short_form(*heading)) + std::string(short_form(*second));
@@ -318,7 +352,8 @@ class Scene {
       at = offset.last;
       std::size_t links = 0;
       while (at < words_.size() && words_[at].gap <= 1 && links < 4 &&
-             (is_link_word(words_[at].letters) || words_[at].letters == "air" || words_[at].letters == "road" || words_[at].letters == "jct")) {
+             (is_link_word(words_[at].letters) || words_[at].letters == "air" || words_[at].letters == "road" ||
+              words_[at].letters == "jct")) {
         if (words_[at].letters == "road") offset.by_road = true;
         offset.of = true;
         ++at;
@@ -338,7 +373,8 @@ class Scene {
       std::size_t at = number->next;
       const auto filler = [&](std::size_t k) {
         const auto& letters = words_[k].letters;
-        return letters == "road" || letters == "air" || letters == "air" || letters == "a" || letters == "by" || letters == "rd" || letters == "linear";
+        return letters == "road" || letters == "air" || letters == "air" || letters == "a" || letters == "by" ||
+               letters == "rd" || letters == "linear";
       };
       while (at < words_.size() && at < number->next + 2 && filler(at)) offset.by_road |= words_[at++].letters.starts_with("r");
       if (at >= words_.size() || words_[at].gap > 1) return std::nullopt;
@@ -350,14 +386,17 @@ class Scene {
         // "3.25 NNW of Congerville": the unit was forgotten, the country's own is meant
         direction = direction_at(at, false);
         if (!direction || direction->next >= words_.size() || words_[direction->next].letters != "of") return std::nullopt;
-        return std::pair{Leg{number->value * kMetresPerMile, number->value * kMetresPerMile * 0.4, direction->heading}, direction->next};
+        return std::pair{Leg{number->value * kMetresPerMile, number->value * kMetresPerMile * 0.4, direction->heading},
+                         direction->next};
       }
       if (words_[at].letters == "nautical" && after < words_.size()) ++after;
       const std::size_t before_fill = after;
       while (after < words_.size() && after < before_fill + 4 && words_[after].gap <= 1 &&
-             (filler(after) || words_[after].letters == "al" || words_[after].letters == "au" || words_[after].letters == "to" || words_[after].letters == "the" ||
-              words_[after].letters == "due" || words_[after].letters == "line" || words_[after].letters == "recta" || words_[after].letters == "linea" || words_[after].letters == "hacia" ||
-              words_[after].letters == "el" || words_[after].letters == "mot" || words_[after].letters == "in"))
+             (filler(after) || words_[after].letters == "al" || words_[after].letters == "au" ||
+              words_[after].letters == "to" || words_[after].letters == "the" || words_[after].letters == "due" ||
+              words_[after].letters == "line" || words_[after].letters == "recta" || words_[after].letters == "linea" ||
+              words_[after].letters == "hacia" || words_[after].letters == "el" || words_[after].letters == "mot" ||
+              words_[after].letters == "in"))
         offset.by_road |= words_[after++].letters == "road";
       direction = direction_at(after, true);
       if (bare_m) {
@@ -374,7 +413,8 @@ class Scene {
         return std::pair{leg, direction->next};
       }
       // no direction: only "5 mi from X"
-      if (before_fill < words_.size() && (words_[before_fill].letters == "from" || words_[before_fill].letters == "de" || words_[before_fill].letters == "von" || words_[before_fill].letters == "fra" ||
+      if (before_fill < words_.size() && (words_[before_fill].letters == "from" || words_[before_fill].letters == "de" ||
+                                          words_[before_fill].letters == "von" || words_[before_fill].letters == "fra" ||
                                           words_[before_fill].letters == "below" || words_[before_fill].letters == "above"))
         return std::pair{leg, before_fill};
       return std::nullopt;
@@ -387,8 +427,9 @@ class Scene {
     const auto direction = direction_at(i, false);
     if (!direction || direction->next >= words_.size()) return std::nullopt;
     const auto& after = words_[direction->next];
-    if (after.gap > 1 || !(after.letters == "of" || after.letters == "from" || after.letters == "de" || after.letters == "del" || after.letters == "von" || after.letters == "av" ||
-                           after.letters == "om" || after.letters == "fra" || after.letters == "d"))
+    if (after.gap > 1 || !(after.letters == "of" || after.letters == "from" || after.letters == "de" ||
+                           after.letters == "del" || after.letters == "von" || after.letters == "av" || after.letters == "om" ||
+                           after.letters == "fra" || after.letters == "d"))
       return std::nullopt;
     Offset offset;
     offset.first = i;
@@ -420,8 +461,10 @@ class Scene {
       const auto place = gazetteer_.place(match.place);
       if (match.abbreviation) {
         // a code is believed in capitals or with a full stop, after a comma or at the end, never in running text
-        const bool separate = words_[first].gap >= 2 || last == words_.size() || words_[last].gap >= 2 || words_[last].number || !any_lower_;
-        if (!((all_upper && any_lower_) || dotted || (all_upper && last - first == 1 && letters <= 3)) || !(separate || dotted)) continue;
+        const bool separate =
+            words_[first].gap >= 2 || last == words_.size() || words_[last].gap >= 2 || words_[last].number || !any_lower_;
+        if (!((all_upper && any_lower_) || dotted || (all_upper && last - first == 1 && letters <= 3)) || !(separate || dotted))
+          continue;
         if (letters <= 1 || (!context_.country.empty() && !lies_in(place.division, context_.country))) continue;
       } else if (letters <= 2 || (letters == 3 && !match.main_name && !is_wide(place.kind))) {
         continue;
@@ -433,15 +476,17 @@ class Scene {
       candidate.main_name = match.main_name || match.abbreviation;
       candidate.code = match.abbreviation && letters <= 3;
       auto [known, fresh] = by_place.try_emplace(match.place, candidate);
-      if (!fresh && (candidate.distance < known->second.distance || (candidate.main_name && candidate.distance <= known->second.distance)))
+      if (!fresh && (candidate.distance < known->second.distance ||
+                     (candidate.main_name && candidate.distance <= known->second.distance)))
         known->second = candidate;
     }
     std::vector<Candidate> candidates;
     for (auto& [index, candidate] : by_place) {
       candidate.in_country = !context_.country.empty() && lies_in(candidate.place.division, context_.country);
-      candidate.in_state = std::any_of(context_.states.begin(), context_.states.end(),
-                                       [&](const std::string& state) { return lies_in(candidate.place.division, state); }) ||
-                           (context_.state_place && context_.states.empty() && same_area(candidate.place, *context_.state_place));
+      candidate.in_state =
+          std::any_of(context_.states.begin(), context_.states.end(),
+                      [&](const std::string& state) { return lies_in(candidate.place.division, state); }) ||
+          (context_.state_place && context_.states.empty() && same_area(candidate.place, *context_.state_place));
       candidates.push_back(candidate);
     }
     return candidates;
@@ -460,7 +505,8 @@ class Scene {
       for (const auto& match : gazetteer_.named(turned)) found.push_back(match);
       for (auto match : gazetteer_.named(bare)) {
         const auto kind = gazetteer_.place(match.place).kind;
-        const bool fits = (feature == Feature::island && kind == PlaceKind::island) || (feature == Feature::height && kind == PlaceKind::mountain) ||
+        const bool fits = (feature == Feature::island && kind == PlaceKind::island) ||
+                          (feature == Feature::height && kind == PlaceKind::mountain) ||
                           (feature == Feature::water && kind == PlaceKind::water) ||
                           (feature == Feature::division && (kind == PlaceKind::division1 || kind == PlaceKind::division2)) ||
                           (feature == Feature::settlement && kind == PlaceKind::settlement);
@@ -486,7 +532,8 @@ class Scene {
         for (std::size_t k = i + 1; k < last; ++k) whole = whole && words_[k].gap <= 1 && used_[k] != kMasked;
         if (!whole) continue;
         const auto& end = words_[last - 1];
-        if (length == 1 && (is_never_a_place(end.letters) || is_link_word(end.letters) || feature_of(end.key) != Feature::none)) continue;
+        if (length == 1 && (is_never_a_place(end.letters) || is_link_word(end.letters) || feature_of(end.key) != Feature::none))
+          continue;
         if (length > 1 && !end.number && (is_link_word(end.letters) || !capital(last - 1))) continue;
         auto matches = gazetteer_.named(key_of(&words_[i], &end + 1));
         Mention mention;
@@ -504,9 +551,8 @@ class Scene {
   }
 
   bool plausible(const Mention& mention) const {
-    return std::any_of(mention.candidates.begin(), mention.candidates.end(), [&](const Candidate& candidate) {
-      return context_.country.empty() || candidate.in_country;
-    });
+    return std::any_of(mention.candidates.begin(), mention.candidates.end(),
+                       [&](const Candidate& candidate) { return context_.country.empty() || candidate.in_country; });
   }
 
   // Of overlapping mentions the longer is meant, unless the context rules it out.
@@ -566,16 +612,26 @@ class Scene {
 
   static bool fits(Feature feature, PlaceKind kind) {
     switch (feature) {
-      case Feature::none: return true;
-      case Feature::water: return kind == PlaceKind::water;
-      case Feature::height: return kind == PlaceKind::mountain || kind == PlaceKind::region;
-      case Feature::island: return kind == PlaceKind::island;
-      case Feature::settlement: return kind == PlaceKind::settlement || kind == PlaceKind::division2;
-      case Feature::division: return kind == PlaceKind::division1 || kind == PlaceKind::division2 || kind == PlaceKind::region || kind == PlaceKind::country;
+      case Feature::none:
+        return true;
+      case Feature::water:
+        return kind == PlaceKind::water;
+      case Feature::height:
+        return kind == PlaceKind::mountain || kind == PlaceKind::region;
+      case Feature::island:
+        return kind == PlaceKind::island;
+      case Feature::settlement:
+        return kind == PlaceKind::settlement || kind == PlaceKind::division2;
+      case Feature::division:
+        return kind == PlaceKind::division1 || kind == PlaceKind::division2 || kind == PlaceKind::region ||
+               kind == PlaceKind::country;
       case Feature::reserve:
-      case Feature::low: return kind == PlaceKind::region || kind == PlaceKind::other;
-      case Feature::coast: return kind == PlaceKind::region || kind == PlaceKind::water;
-      default: return kind == PlaceKind::other;
+      case Feature::low:
+        return kind == PlaceKind::region || kind == PlaceKind::other;
+      case Feature::coast:
+        return kind == PlaceKind::region || kind == PlaceKind::water;
+      default:
+        return kind == PlaceKind::other;
     }
   }
 
@@ -584,7 +640,10 @@ class Scene {
       const auto& first = words_[mention.first];
       std::size_t before = mention.first;
       bool link = false;
-      while (before > 0 && words_[before].gap <= 1 && is_link_word(words_[before - 1].letters)) { --before; link = true; }
+      while (before > 0 && words_[before].gap <= 1 && is_link_word(words_[before - 1].letters)) {
+        --before;
+        link = true;
+      }
       const bool has_before = before > 0 && words_[before].gap <= 1;
       if (has_before) {
         const auto& left = words_[before - 1];
@@ -592,7 +651,8 @@ class Scene {
         if (is_offshore_word(left.letters)) mention.offshore = true;
         if (is_towards_word(left.letters)) mention.towards = true;
       }
-      if (before > 0 && before < mention.first && words_[before].gap <= 1 && is_towards_word(words_[mention.first - 1].letters)) mention.towards = true;
+      if (before > 0 && before < mention.first && words_[before].gap <= 1 && is_towards_word(words_[mention.first - 1].letters))
+        mention.towards = true;
 
       // a common noun beside the name, or another name in one breath with it
       double factor = 1;
@@ -602,7 +662,10 @@ class Scene {
         if (used_[i] == kOffset || other.number || used_[i] == kMasked) return;
         if (used_[i] == kNamed) {
           // "Anza Borrego": two names in one breath, unless one of them is a country or a division
-          const auto wide = [](const Mention& m) { return std::any_of(m.candidates.begin(), m.candidates.end(), [](const Candidate& c) { return is_wide(c.place.kind); }); };
+          const auto wide = [](const Mention& m) {
+            return std::any_of(m.candidates.begin(), m.candidates.end(),
+                               [](const Candidate& c) { return is_wide(c.place.kind); });
+          };
           for (const auto& neighbour : mentions_)
             if (i >= neighbour.first && i < neighbour.last && !linked && !wide(neighbour) && !wide(mention) && factor < 3) {
               factor = 3;
@@ -611,27 +674,36 @@ class Scene {
           return;
         }
         const auto feature = feature_of(other.key);
-        const bool fitting = std::any_of(mention.candidates.begin(), mention.candidates.end(), [&](const Candidate& c) { return fits(feature, c.place.kind); });
+        const bool fitting = std::any_of(mention.candidates.begin(), mention.candidates.end(),
+                                         [&](const Candidate& c) { return fits(feature, c.place.kind); });
         if (feature != Feature::none && (other.capital || !any_capital_ || feature == Feature::road)) {
           if (linked && after) return;
           if (fitting) return;
-          const bool nature = feature == Feature::water || feature == Feature::height || feature == Feature::low || feature == Feature::island;
-          const double one = linked ? (nature ? 8 : 3) : feature == Feature::building ? 5 : feature == Feature::settlement ? 3 : feature == Feature::estate || feature == Feature::coast ? 15 : 40;
+          const bool nature =
+              feature == Feature::water || feature == Feature::height || feature == Feature::low || feature == Feature::island;
+          const double one = linked                                                    ? (nature ? 8 : 3)
+                             : feature == Feature::building                            ? 5
+                             : feature == Feature::settlement                          ? 3
+                             : feature == Feature::estate || feature == Feature::coast ? 15
+                                                                                       : 40;
           if (one > factor) {
             factor = one;
-            doubt = fmt::format("\"{}\" beside it may mean another place named after it", std::string(text_.substr(other.begin, other.end - other.begin)));
+            doubt = fmt::format("\"{}\" beside it may mean another place named after it",
+                                std::string(text_.substr(other.begin, other.end - other.begin)));
           }
         } else if (!linked && looks_like_name(i) && !(other.upper && !first.upper)) {
           if (factor < 6) {
             factor = 6;
-            doubt = fmt::format("\"{}\" beside it is not explained", std::string(text_.substr(other.begin, other.end - other.begin)));
+            doubt = fmt::format("\"{}\" beside it is not explained",
+                                std::string(text_.substr(other.begin, other.end - other.begin)));
           }
         }
       };
       if (has_before && before > 0) beside(before - 1, false, link);
       if (mention.last < words_.size() && words_[mention.last].gap <= 1) beside(mention.last, true, false);
       // "Buckeye-Salome Road": the far end of the name is the road
-      for (std::size_t i = mention.last; i < words_.size() && i < mention.last + 4 && words_[i].gap == 0 && words_[i].capital; ++i)
+      for (std::size_t i = mention.last; i < words_.size() && i < mention.last + 4 && words_[i].gap == 0 && words_[i].capital;
+           ++i)
         if (i > mention.last && feature_of(words_[i].key) == Feature::road && factor < 30) {
           factor = 30;
           doubt = "part of the name of a road";
@@ -642,7 +714,8 @@ class Scene {
       for (std::size_t i = mention.first; i < mention.last; ++i) letters += words_[i].letters.size();
       if (letters <= 4) mention.unlisted_factor *= 2;
       bool common = true;
-      for (std::size_t i = mention.first; i < mention.last; ++i) common = common && (feature_of(words_[i].key) != Feature::none || is_never_a_place(words_[i].letters));
+      for (std::size_t i = mention.first; i < mention.last; ++i)
+        common = common && (feature_of(words_[i].key) != Feature::none || is_never_a_place(words_[i].letters));
       if (common) mention.unlisted_factor *= 5;
       if (letters >= 9) mention.unlisted_factor *= 0.6;  // long names are seldom shared by chance
       mention.letters = letters;
@@ -653,13 +726,16 @@ class Scene {
     for (auto& mention : mentions_) {
       for (auto& candidate : mention.candidates) {
         double weight = prior_of(candidate.place);
-        if (!candidate.main_name) weight *= candidate.place.kind == PlaceKind::division2 ? kWeights.other_name / 2 : kWeights.other_name;
+        if (!candidate.main_name)
+          weight *= candidate.place.kind == PlaceKind::division2 ? kWeights.other_name / 2 : kWeights.other_name;
         if (candidate.code && !candidate.in_country) weight *= kWeights.lone_code;
         // nobody measures from a county
         if (is_wide(candidate.place.kind) && !mention.offsets.empty() && !candidate.main_name) weight *= 0.1;
         weight *= std::exp(-kWeights.distance_decay * candidate.distance * 8 / static_cast<double>(mention.letters));
-        if (!context_.country.empty() && !candidate.in_country && !candidate.place.division.empty()) weight *= kWeights.wrong_country;
-        if (context_.state_place && !candidate.in_state && !lies_in(context_.state_place->division, candidate.place.division)) weight *= kWeights.wrong_state;
+        if (!context_.country.empty() && !candidate.in_country && !candidate.place.division.empty())
+          weight *= kWeights.wrong_country;
+        if (context_.state_place && !candidate.in_state && !lies_in(context_.state_place->division, candidate.place.division))
+          weight *= kWeights.wrong_state;
         candidate.weight = weight;
       }
       if (mention.candidates.size() > kMostCandidates) {
@@ -680,7 +756,8 @@ class Scene {
           double wide_share = 0, top_share = 0;
           for (const auto& outer : other.candidates) {
             top_share = std::max(top_share, outer.share);
-            if (is_wide(outer.place.kind) || (outer.place.radius_m > 40'000 && outer.place.kind != PlaceKind::settlement)) wide_share += outer.share;
+            if (is_wide(outer.place.kind) || (outer.place.radius_m > 40'000 && outer.place.kind != PlaceKind::settlement))
+              wide_share += outer.share;
           }
           std::vector<bool> inside(mention.candidates.size(), false), holds(mention.candidates.size(), false);
           bool any_inside = false, any_holds = false;
@@ -689,9 +766,15 @@ class Scene {
             for (const auto& outer : other.candidates) {
               if (outer.share < 0.005 && round > 0) continue;
               if (outer.index == candidate.index) continue;
-              if (level_of(outer.place) < level_of(candidate.place) || (!is_wide(outer.place.kind) && outer.place.kind != PlaceKind::settlement && outer.place.radius_m > 20'000)) {
-                if (same_area(candidate.place, outer.place)) { inside[i] = true; break; }
-              } else if (candidate.place.kind != PlaceKind::settlement && is_wide(candidate.place.kind) && lies_in(outer.place.division, candidate.place.division) && level_of(outer.place) > level_of(candidate.place)) {
+              if (level_of(outer.place) < level_of(candidate.place) ||
+                  (!is_wide(outer.place.kind) && outer.place.kind != PlaceKind::settlement && outer.place.radius_m > 20'000)) {
+                if (same_area(candidate.place, outer.place)) {
+                  inside[i] = true;
+                  break;
+                }
+              } else if (candidate.place.kind != PlaceKind::settlement && is_wide(candidate.place.kind) &&
+                         lies_in(outer.place.division, candidate.place.division) &&
+                         level_of(outer.place) > level_of(candidate.place)) {
                 inside[i] = holds[i] = any_holds = true;  // the division that holds it
                 break;
               }
@@ -700,8 +783,10 @@ class Scene {
           }
           if (any_inside) {
             for (std::size_t i = 0; i < mine.size(); ++i) {
-              if (inside[i]) mention.candidates[i].in_chain = true;
-              else mine[i] *= kWeights.wrong_chain + (1 - kWeights.wrong_chain) * (1 - wide_share);
+              if (inside[i])
+                mention.candidates[i].in_chain = true;
+              else
+                mine[i] *= kWeights.wrong_chain + (1 - kWeights.wrong_chain) * (1 - wide_share);
               if (any_holds && !holds[i]) mine[i] *= 1 - 0.85 * std::min(1.0, top_share * 1.5);
             }
             continue;
@@ -718,7 +803,8 @@ class Scene {
             if (is_wide(place.kind)) continue;
             for (const auto& neighbour : other.candidates) {
               if (is_wide(neighbour.place.kind) || neighbour.share < 0.02) continue;
-              if (std::abs(neighbour.place.lat_deg - place.lat_deg) > 0.6 || neighbour.index == mention.candidates[i].index) continue;
+              if (std::abs(neighbour.place.lat_deg - place.lat_deg) > 0.6 || neighbour.index == mention.candidates[i].index)
+                continue;
               if (distance_m(place.lat_deg, place.lon_deg, neighbour.place.lat_deg, neighbour.place.lon_deg) < 60'000) {
                 mine[i] *= 1 + (kWeights.near_other - 1) * std::min(1.0, neighbour.share * 3);
                 break;
@@ -737,7 +823,8 @@ class Scene {
       }
     }
     for (auto& mention : mentions_)
-      std::stable_sort(mention.candidates.begin(), mention.candidates.end(), [](const Candidate& a, const Candidate& b) { return a.share > b.share; });
+      std::stable_sort(mention.candidates.begin(), mention.candidates.end(),
+                       [](const Candidate& a, const Candidate& b) { return a.share > b.share; });
   }
 
   void share_out() {
@@ -751,7 +838,8 @@ class Scene {
         in_chain |= candidate.in_chain;
       }
       // a name that many places have is a name that many more have
-      double unlisted = kWeights.unlisted * mention.unlisted_factor * 0.5 * std::sqrt(static_cast<double>(std::clamp<std::size_t>(mention.candidates.size(), 1, 9)));
+      double unlisted = kWeights.unlisted * mention.unlisted_factor * 0.5 *
+                        std::sqrt(static_cast<double>(std::clamp<std::size_t>(mention.candidates.size(), 1, 9)));
       if (in_country || in_chain) unlisted *= kWeights.unlisted_country;
       if (in_state || in_chain) unlisted *= kWeights.unlisted_state;
       for (auto& candidate : mention.candidates) candidate.share = candidate.weight / (sum + unlisted);
@@ -819,7 +907,8 @@ struct Answer {
   bool wide = false;  // only a country or a division
 
   bool agrees_with(const Answer& other) const {
-    return place.gazetteer_id == other.place.gazetteer_id || (other.wide && !division.empty() && lies_in(division, other.division));
+    return place.gazetteer_id == other.place.gazetteer_id ||
+           (other.wide && !division.empty() && lies_in(division, other.division));
   }
 };
 
@@ -874,7 +963,8 @@ Place place_at(const Mention& mention, const Candidate& candidate, const Scene& 
     auto legs = offset->legs;
     for (auto& leg : legs) {
       errors.half_distance_precision_m += leg.half_precision_m;
-      if (leg.heading && leg.heading->o_is_east && !o_is_west_in(found.division)) leg.heading->deg = std::fmod(360 - leg.heading->deg, 360);
+      if (leg.heading && leg.heading->o_is_east && !o_is_west_in(found.division))
+        leg.heading->deg = std::fmod(360 - leg.heading->deg, 360);
       if (offset->by_road) errors.measuring_m += leg.distance_m * 0.15;
       if (reasons) {
         reasons->push_back("moved " + distance_in_words(leg) + " from it");
@@ -913,7 +1003,8 @@ double chance_of(const Mention& mention) {
   const auto& best = mention.candidates.front().place;
   for (std::size_t i = 1; i < mention.candidates.size(); ++i) {
     const auto& other = mention.candidates[i].place;
-    if (distance_m(best.lat_deg, best.lon_deg, other.lat_deg, other.lon_deg) < std::max(best.radius_m, 10'000.0)) chance += mention.candidates[i].share;
+    if (distance_m(best.lat_deg, best.lon_deg, other.lat_deg, other.lon_deg) < std::max(best.radius_m, 10'000.0))
+      chance += mention.candidates[i].share;
   }
   return std::min(chance, 1.0);
 }
@@ -953,7 +1044,8 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
   }
   Answer answer;
   const auto [one, two] = scene.between();
-  if (one != nullptr && !one->candidates.empty() && !two->candidates.empty() && chance_of(*one) >= kBelief && chance_of(*two) >= kBelief) {
+  if (one != nullptr && !one->candidates.empty() && !two->candidates.empty() && chance_of(*one) >= kBelief &&
+      chance_of(*two) >= kBelief) {
     const auto a = place_at(*one, one->candidates.front(), scene, nullptr);
     const auto b = place_at(*two, two->candidates.front(), scene, nullptr);
     const double apart = distance_m(a.lat_deg, a.lon_deg, b.lat_deg, b.lon_deg);
@@ -978,12 +1070,14 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
     // a town and its division of one name: distances are measured from the town
     if (is_wide(named->place.kind) && (chosen->near || !chosen->offsets.empty()))
       for (const auto& candidate : chosen->candidates)
-        if (candidate.place.kind == PlaceKind::settlement && lies_in(candidate.place.division, named->place.division) && candidate.share > named->share * 0.02) {
+        if (candidate.place.kind == PlaceKind::settlement && lies_in(candidate.place.division, named->place.division) &&
+            candidate.share > named->share * 0.02) {
           named = &candidate;
           break;
         }
     // a county and a town of one name, and a spot that is not in the gazetteer: the county is the safer reading
-    if (named->place.kind == PlaceKind::settlement && chosen->offsets.empty() && !chosen->near && scene.unexplained_names(*chosen) > 0)
+    if (named->place.kind == PlaceKind::settlement && chosen->offsets.empty() && !chosen->near &&
+        scene.unexplained_names(*chosen) > 0)
       for (const auto& candidate : chosen->candidates)
         if (is_wide(candidate.place.kind) && candidate.share > named->share * 0.05 &&
             lies_in(named->place.division, candidate.place.division.substr(0, candidate.place.division.rfind('.')))) {
@@ -1002,7 +1096,8 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
       if (&other != chosen && !other.candidates.empty() && level_of(other.candidates.front().place) < level_of(best.place) &&
           same_area(best.place, other.candidates.front().place))
         answer.reasons.push_back(fmt::format("lies in {}, which the text names", other.candidates.front().place.name));
-    if (chosen->candidates.size() > 1) answer.reasons.push_back(fmt::format("{} places have this name or one like it", chosen->candidates.size()));
+    if (chosen->candidates.size() > 1)
+      answer.reasons.push_back(fmt::format("{} places have this name or one like it", chosen->candidates.size()));
     if (!chosen->doubt.empty()) answer.reasons.push_back(chosen->doubt);
     if (is_wide(best.place.kind)) answer.reasons.push_back(fmt::format("only the {} is found", name_of(best.place.kind)));
     answer.place = place_at(*chosen, best, scene, &answer.reasons);
@@ -1017,7 +1112,8 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
   }
   if (context.state_place) {
     const auto& state = *context.state_place;
-    answer.place = {std::string(state.name), std::string(state.id), country_of(state), state.lat_deg, state.lon_deg, std::ceil(state.radius_m)};
+    answer.place = {std::string(state.name), std::string(state.id), country_of(state),
+                    state.lat_deg,           state.lon_deg,         std::ceil(state.radius_m)};
     answer.division = state.division;
     answer.wide = true;
     answer.probability = 0.92;
@@ -1029,7 +1125,8 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
 
 }  // namespace
 
-PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& gazetteer, const PlaceHint& hint, double threshold) {
+PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& gazetteer, const PlaceHint& hint,
+                        double threshold) {
   PlaceReading reading;
   if (texts.empty()) return reading;
   reading.claim.verbatim = texts.front().text;
@@ -1046,7 +1143,8 @@ PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& g
   for (std::size_t i = 0; i < texts.size(); ++i) {
     const Scene scene(texts[i].text, gazetteer, context);
     if (auto answer = answer_for(scene, context))
-      voices.push_back({i, sum > 0 ? std::max(0.0, texts[i].confidence) / sum : 1.0 / static_cast<double>(texts.size()), std::move(*answer)});
+      voices.push_back({i, sum > 0 ? std::max(0.0, texts[i].confidence) / sum : 1.0 / static_cast<double>(texts.size()),
+                        std::move(*answer)});
   }
   if (voices.empty()) {
     reading.claim.reasons.push_back("no name in the text is in the gazetteer with enough certainty");
@@ -1077,8 +1175,10 @@ PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& g
   for (const auto& voice : voices)
     if (voice.answer.place.gazetteer_id != winner.answer.place.gazetteer_id)
       reading.claim.alternatives.emplace_back(voice.answer.place, voice.weight * voice.answer.probability / all);
-  if (reading.claim.confidence >= threshold) reading.claim.value = winner.answer.place;
-  else reading.claim.alternatives.emplace(reading.claim.alternatives.begin(), winner.answer.place, reading.claim.confidence);
+  if (reading.claim.confidence >= threshold)
+    reading.claim.value = winner.answer.place;
+  else
+    reading.claim.alternatives.emplace(reading.claim.alternatives.begin(), winner.answer.place, reading.claim.confidence);
   return reading;
 }
 

@@ -31,9 +31,9 @@ struct PlaceHint {
 };
 
 struct PlaceReading {
-  Claim<Place> claim;       // verbatim is the text of the winning candidate; no value when left open
-  std::size_t text = 0;     // which of the given texts won
-  std::size_t begin = 0;    // bytes of it that name the place
+  Claim<Place> claim;     // verbatim is the text of the winning candidate; no value when left open
+  std::size_t text = 0;   // which of the given texts won
+  std::size_t begin = 0;  // bytes of it that name the place
   std::size_t end = 0;
 };
 

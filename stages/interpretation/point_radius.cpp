@@ -102,9 +102,8 @@ PointRadius at_heading(double lat_deg, double lon_deg, double distance, double h
   const double heading = heading_deg * kRadPerDeg;
   auto point = moved(lat_deg, lon_deg, distance * std::cos(heading), distance * std::sin(heading), ellipsoid);
   // The coordinate precision stays outside the direction term: the only order that gives the published totals.
-  point.uncertainty_m =
-      direction_error_m(distance, heading_half_angle_deg(heading_deg), all_but_coordinates(errors)) +
-      errors.coordinate_precision_m;
+  point.uncertainty_m = direction_error_m(distance, heading_half_angle_deg(heading_deg), all_but_coordinates(errors)) +
+                        errors.coordinate_precision_m;
   return point;
 }
 

@@ -44,9 +44,9 @@ double on_ground_m(double on_map_mm, double scale_denominator);
 
 // What besides the offset itself adds to the uncertainty.
 struct Errors {
-  double radial_m = 0;                   // extent of the named place
-  double measuring_m = 0;                // of measuring on the map
-  double map_m = 0;                      // of the map itself
+  double radial_m = 0;     // extent of the named place
+  double measuring_m = 0;  // of measuring on the map
+  double map_m = 0;        // of the map itself
   double datum_m = 0;
   double half_distance_precision_m = 0;
   double coordinate_precision_m = 0;

@@ -1,12 +1,12 @@
 // papillote gazetteer build: the base gazetteer from the tables that scripts/fetch_gazetteer installed.
 // papillote gazetteer add FILE: a curator's own table of places, for one collection.
 // papillote gazetteer show NAME: what the gazetteer holds under a name.
+#include <fmt/format.h>
+
 #include <filesystem>
 #include <iostream>
 #include <memory>
 #include <string>
-
-#include <fmt/format.h>
 
 #include "pipeline/app/command.h"
 #include "pipeline/app/gazetteers.h"
@@ -82,9 +82,12 @@ std::function<ExitCode()> setup(CLI::App& subcommand) {
   subcommand.require_subcommand(1);
   arguments->build = subcommand.add_subcommand("build", "Make the base gazetteer from the installed tables.");
   arguments->build->add_option("--from", arguments->folder, "Folder of the tables; default: 'gazetteer' beside the program.");
-  arguments->build->add_option("--output", arguments->output, "File to write; default: 'gazetteer/places.bin' beside the program.");
+  arguments->build->add_option("--output", arguments->output,
+                               "File to write; default: 'gazetteer/places.bin' beside the program.");
   arguments->add = subcommand.add_subcommand("add", "Add a table of places to a collection's gazetteer.");
-  arguments->add->add_option("file", arguments->file, "A GeoNames dump as published, or a tab-separated table with name, lat, lon.")->required();
+  arguments->add
+      ->add_option("file", arguments->file, "A GeoNames dump as published, or a tab-separated table with name, lat, lon.")
+      ->required();
   arguments->add->add_option("--collection", arguments->collection, "Folder of the collection.")->required();
   auto* named = subcommand.add_subcommand("show", "List the places of a name.");
   named->add_option("name", arguments->name, "The name, in any spelling.")->required();

@@ -74,8 +74,11 @@ Json place_of(const std::string& line, const interpretation::Gazetteer& gazettee
   const interpretation::TextCandidate text{line.substr(0, first), 1};
   const auto claim = interpretation::read_place(std::span(&text, 1), gazetteer, hint).claim;
   return answer(text.text, claim, claim.value, [](const Place& place) {
-    return Json{{"name", place.name},       {"country", place.country}, {"lat", place.lat_deg},
-                {"lon", place.lon_deg},     {"uncertainty_m", place.uncertainty_m},
+    return Json{{"name", place.name},
+                {"country", place.country},
+                {"lat", place.lat_deg},
+                {"lon", place.lon_deg},
+                {"uncertainty_m", place.uncertainty_m},
                 {"id", place.gazetteer_id}};
   });
 }
@@ -130,7 +133,8 @@ std::function<ExitCode()> setup(CLI::App& subcommand) {
   subcommand
       .add_option("--order", arguments->order, "Order of day and month in figures, where it is known: day-month or month-day.")
       ->check(CLI::IsMember({"day-month", "month-day"}));
-  subcommand.add_option("--gazetteer", arguments->gazetteer, "Gazetteer file for places; default: 'gazetteer/places.bin' beside the program.");
+  subcommand.add_option("--gazetteer", arguments->gazetteer,
+                        "Gazetteer file for places; default: 'gazetteer/places.bin' beside the program.");
   subcommand.add_option("--collection", arguments->collection, "Collection whose own places count as well.");
   return [arguments] { return run(*arguments); };
 }
@@ -142,7 +146,8 @@ const Command interpret{
     "interpret", "Care", "Interpret texts from stdin, a line each, as JSON.",
     "Prints {\"verbatim\",\"value\",\"confidence\",\"alternatives\",\"reasons\"} for every line; value is null where it is\n"
     "left open. Dates are EDTF, elevations [min,max] in metres, coordinates {\"lat\",\"lon\"} in degrees;\n"
-    "places {\"name\",\"country\",\"lat\",\"lon\",\"uncertainty_m\",\"id\"}, where a line may go on after tabs with country and state.\n"
+    "places {\"name\",\"country\",\"lat\",\"lon\",\"uncertainty_m\",\"id\"}, where a line may go on after tabs with country "
+    "and state.\n"
     "Example: echo '12.vii.09' | papillote interpret dates --period 1895/1915",
     setup};
 

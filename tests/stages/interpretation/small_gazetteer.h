@@ -1,13 +1,12 @@
 // A gazetteer of a few real places (positions: GeoNames, rounded), made in a temporary folder.
 #pragma once
 
+#include <gtest/gtest.h>
+#include <unistd.h>
+
 #include <filesystem>
 #include <string>
 #include <vector>
-
-#include <unistd.h>
-
-#include <gtest/gtest.h>
 
 #include "stages/interpretation/gazetteer_build.h"
 
@@ -15,7 +14,9 @@ namespace papillote::interpretation {
 
 class Folder {
  public:
-  Folder() : path_(std::filesystem::temp_directory_path() / ("papillote_places_" + std::to_string(::getpid()) + "_" + std::to_string(count()++))) {
+  Folder()
+      : path_(std::filesystem::temp_directory_path() /
+              ("papillote_places_" + std::to_string(::getpid()) + "_" + std::to_string(count()++))) {
     std::filesystem::create_directories(path_);
   }
   Folder(const Folder&) = delete;
@@ -34,8 +35,9 @@ class Folder {
   std::filesystem::path path_;
 };
 
-inline GazetteerEntry entry(std::string name, PlaceKind kind, std::string division, double lat_deg, double lon_deg, std::uint32_t population,
-                            std::vector<std::string> other_names = {}, double radius_m = 0, std::vector<std::string> abbreviations = {}) {
+inline GazetteerEntry entry(std::string name, PlaceKind kind, std::string division, double lat_deg, double lon_deg,
+                            std::uint32_t population, std::vector<std::string> other_names = {}, double radius_m = 0,
+                            std::vector<std::string> abbreviations = {}) {
   GazetteerEntry one;
   one.id = "test:" + name + ":" + division;
   one.name = std::move(name);
