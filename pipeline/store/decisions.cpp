@@ -1,77 +1,76 @@
 #include "pipeline/store/decisions.h"
 
-#include <map>
-
 #include <fmt/format.h>
 
+#include <map>
+
 #include "pipeline/record/codec.h"
-#include "pipeline/store/entries.h"
-#include "pipeline/store/inside.h"
+#include "pipeline/store/envelopes.h"
+#include "pipeline/store/index_rows.h"
+#include "pipeline/store/sqlite.h"
 
 namespace papillote::store {
 namespace {
 
-constexpr const char* kColumns = "envelope_id, term, value, who, at, note, first_day, last_day";
-
-std::vector<Decision> rows_of(SQLite::Statement& find) {
-  std::vector<Decision> decisions;
-  while (find.executeStep()) {
-    Decision decision{find.getColumn(0).getString(), find.getColumn(1).getString(), find.getColumn(2).getString(), find.getColumn(3).getString(),
-                      find.getColumn(4).getString(), find.getColumn(5).getString(), std::nullopt};
-    if (!find.getColumn(6).isNull()) decision.days = DayRange{find.getColumn(6).getInt(), find.getColumn(7).getInt()};
-    decisions.push_back(std::move(decision));
-  }
-  return decisions;
+Decision decision_in(const Query& row) {
+  Decision d{row.text(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5), std::nullopt};
+  if (!row.is_null(6)) d.days = DayRange{row.small(6), row.small(7)};
+  return d;
 }
 
 template <class Value>
-void settle(std::optional<Claim<Value>>& claim, const Decision& decision) {
-  const auto value = nlohmann::json::parse(decision.value);
+void settle(std::optional<Claim<Value>>& claim, const nlohmann::json& value, const Decision& decision) {
   if (value.is_null()) {
     claim.reset();
     return;
   }
   if (!claim) claim.emplace();
-  if (claim->value) claim->alternatives.insert(claim->alternatives.begin(), {*claim->value, claim->confidence});
   claim->value = value.get<Value>();
   claim->confidence = 1;
-  claim->reasons = {fmt::format("settled by {} on {}", decision.who, decision.when)};
+  claim->alternatives.clear();
+  claim->reasons = {fmt::format("settled by {}, {}", decision.who, decision.when)};
 }
 
 }  // namespace
 
 void decide(Store& store, const Decision& decision) {
+  if (!decision.value.empty() && !nlohmann::json::accept(decision.value))
+    throw Trouble({"store", "bad_value", fmt::format("{}: the value for {} is not JSON.", decision.envelope_id, decision.term),
+                   "Please report this."});
   Transaction transaction(store, Durability::full);
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement keep(database, fmt::format("INSERT INTO decision ({}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", kColumns));
-    keep.bind(1, decision.envelope_id);
-    keep.bind(2, decision.term);
-    keep.bind(3, decision.value);
-    keep.bind(4, decision.who);
-    keep.bind(5, decision.when);
-    keep.bind(6, decision.note);
-    if (decision.days) {
-      keep.bind(7, decision.days->first);
-      keep.bind(8, decision.days->last);
-    }
-    keep.exec();
-  });
-  refresh_entries(store, decision.envelope_id);
+  // Under the id that was asked for: should it be joined or parted later, the decision goes with it.
+  std::int64_t key = 0;
+  std::int64_t now = 0;
+  {
+    Query envelope(store, "SELECT key, coalesce(joined_to, key) FROM envelope WHERE id = ?", decision.envelope_id);
+    if (!envelope.next())
+      throw Trouble({"store", "unknown_envelope", fmt::format("{}: no envelope has this id.", decision.envelope_id),
+                     "Check the id and try again; nothing was recorded."});
+    key = envelope.integer(0);
+    now = envelope.integer(1);
+  }
+  Query(store, "INSERT INTO decision(envelope, term, value, first_day, last_day, who, at, note) VALUES(?, ?, ?, ?, ?, ?, ?, ?)",
+        key, decision.term, decision.value, decision.days ? std::optional(decision.days->first) : std::nullopt,
+        decision.days ? std::optional(decision.days->last) : std::nullopt, decision.who, decision.when, decision.note)
+      .run();
+  refresh_search_row(store, now);
   transaction.commit();
 }
 
 std::vector<Decision> history_of(Store& store, const std::string& envelope_id) {
-  return with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement find(database, fmt::format("SELECT {} FROM decision WHERE envelope_id = ?1 OR envelope_id IN "
-                                                 "(SELECT old_id FROM joined WHERE new_id = ?1) ORDER BY number", kColumns));
-    find.bind(1, envelope_id);
-    return rows_of(find);
-  });
+  std::vector<Decision> all;
+  Query row(store,
+            "SELECT e.id, d.term, d.value, d.who, d.at, d.note, d.first_day, d.last_day "
+            "FROM envelope asked JOIN envelope e ON coalesce(e.joined_to, e.key) = coalesce(asked.joined_to, asked.key) "
+            "JOIN decision d ON d.envelope = e.key WHERE asked.id = ? ORDER BY d.key",
+            envelope_id);
+  while (row.next()) all.push_back(decision_in(row));
+  return all;
 }
 
 std::vector<Decision> decisions_of(Store& store, const std::string& envelope_id) {
   std::map<std::string, Decision> latest;
-  for (Decision& decision : history_of(store, envelope_id)) latest.insert_or_assign(decision.term, std::move(decision));
+  for (Decision& decision : history_of(store, envelope_id)) latest[decision.term] = std::move(decision);
   std::vector<Decision> standing;
   for (auto& [term, decision] : latest)
     if (!decision.value.empty()) standing.push_back(std::move(decision));
@@ -79,26 +78,29 @@ std::vector<Decision> decisions_of(Store& store, const std::string& envelope_id)
 }
 
 std::vector<Decision> orphans(Store& store) {
-  return with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement find(database, fmt::format("SELECT {} FROM decision WHERE NOT EXISTS (SELECT 1 FROM view WHERE retired = 0 AND "
-                                                 "(view.id = envelope_id OR view.own_id = envelope_id)) ORDER BY number", kColumns));
-    return rows_of(find);
-  });
+  std::vector<Decision> all;
+  Query row(store,
+            "SELECT e.id, d.term, d.value, d.who, d.at, d.note, d.first_day, d.last_day "
+            "FROM decision d JOIN envelope e ON e.key = d.envelope "
+            "WHERE NOT EXISTS (SELECT 1 FROM entry WHERE envelope = coalesce(e.joined_to, e.key)) ORDER BY d.key");
+  while (row.next()) all.push_back(decision_in(row));
+  return all;
 }
 
 IndexRecord with_decisions(IndexRecord record, const std::vector<Decision>& decisions) {
+  Interpretation& facts = record.interpretation;
   for (const Decision& decision : decisions) {
-    Interpretation& facts = record.interpretation;
-    if (decision.term == "date") settle(facts.date, decision);
-    else if (decision.term == "place") settle(facts.place, decision);
-    else if (decision.term == "coordinates") settle(facts.coordinates, decision);
-    else if (decision.term == "elevation") settle(facts.elevation, decision);
-    else if (decision.term == "collector") settle(facts.collector, decision);
-    else if (decision.term == "taxon") settle(facts.taxon, decision);
-    else if (decision.term == "sex") settle(facts.sex, decision);
-    else if (decision.term == "type_status") settle(facts.type_status, decision);
-    else if (decision.term == "number") settle(facts.number, decision);
-    else if (decision.term == "text") record.annotation.text = nlohmann::json::parse(decision.value).get<std::string>();
+    const nlohmann::json value = nlohmann::json::parse(decision.value);
+    if (decision.term == "text") record.annotation.text = value.is_null() ? "" : value.get<std::string>();
+    if (decision.term == "date") settle(facts.date, value, decision);
+    if (decision.term == "place") settle(facts.place, value, decision);
+    if (decision.term == "coordinates") settle(facts.coordinates, value, decision);
+    if (decision.term == "elevation") settle(facts.elevation, value, decision);
+    if (decision.term == "collector") settle(facts.collector, value, decision);
+    if (decision.term == "taxon") settle(facts.taxon, value, decision);
+    if (decision.term == "sex") settle(facts.sex, value, decision);
+    if (decision.term == "type_status") settle(facts.type_status, value, decision);
+    if (decision.term == "number") settle(facts.number, value, decision);
   }
   return record;
 }

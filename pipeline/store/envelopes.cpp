@@ -1,228 +1,262 @@
 #include "pipeline/store/envelopes.h"
 
-#include <algorithm>
-#include <array>
-#include <cctype>
-#include <cmath>
-#include <map>
-#include <tuple>
-
 #include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <map>
+#include <set>
 
 #include "pipeline/record/check_character.h"
 #include "pipeline/record/codec.h"
-#include "pipeline/record/digest.h"
-#include "pipeline/store/inside.h"
+#include "pipeline/store/sqlite.h"
 
 namespace papillote::store {
 namespace {
 
-constexpr std::string_view kAlphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";  // Crockford's: no I, L, O, U
-constexpr std::size_t kLength = 10;
+constexpr std::string_view kAlphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";  // Crockford's base 32
+constexpr std::size_t kIdLength = 10;
 
-Point middle_of(const Polygon& polygon) {
-  Point sum;
+struct Box {
+  double left = 0, top = 0, right = 0, bottom = 0;
+};
+
+Box box_of(const Polygon& polygon) {
+  Box box{polygon[0].x, polygon[0].y, polygon[0].x, polygon[0].y};
   for (const Point& p : polygon) {
-    sum.x += p.x / static_cast<double>(polygon.size());
-    sum.y += p.y / static_cast<double>(polygon.size());
+    box.left = std::min(box.left, p.x);
+    box.right = std::max(box.right, p.x);
+    box.top = std::min(box.top, p.y);
+    box.bottom = std::max(box.bottom, p.y);
   }
-  return sum;
+  return box;
 }
 
-// Where the horizontal line at `y` is inside the polygon, by the even-odd rule: sorted pairs of x.
-std::vector<double> crossings(const Polygon& polygon, double y) {
-  std::vector<double> xs;
+// Where the horizontal line at `y` enters and leaves the polygon, from left to right.
+void crossings(const Polygon& polygon, double y, std::vector<double>& at) {
+  at.clear();
   for (std::size_t i = 0; i < polygon.size(); ++i) {
     const Point& a = polygon[i];
     const Point& b = polygon[(i + 1) % polygon.size()];
-    if ((a.y <= y) == (b.y <= y)) continue;
-    xs.push_back(a.x + (y - a.y) * (b.x - a.x) / (b.y - a.y));
+    if ((a.y <= y) != (b.y <= y)) at.push_back(a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x));
   }
-  std::sort(xs.begin(), xs.end());
-  return xs;
+  std::sort(at.begin(), at.end());
 }
 
-double length_of(const std::vector<double>& xs) {
+double length_of(const std::vector<double>& at) {
   double sum = 0;
-  for (std::size_t i = 0; i + 1 < xs.size(); i += 2) sum += xs[i + 1] - xs[i];
+  for (std::size_t i = 0; i + 1 < at.size(); i += 2) sum += at[i + 1] - at[i];
   return sum;
 }
 
 double common_length(const std::vector<double>& a, const std::vector<double>& b) {
   double sum = 0;
-  for (std::size_t i = 0; i + 1 < a.size(); i += 2)
-    for (std::size_t j = 0; j + 1 < b.size(); j += 2) sum += std::max(0.0, std::min(a[i + 1], b[j + 1]) - std::max(a[i], b[j]));
+  for (std::size_t i = 0, j = 0; i + 1 < a.size() && j + 1 < b.size();) {
+    sum += std::max(0.0, std::min(a[i + 1], b[j + 1]) - std::max(a[i], b[j]));
+    if (a[i + 1] < b[j + 1])
+      i += 2;
+    else
+      j += 2;
+  }
   return sum;
 }
 
-struct KnownView {
-  std::string own_id;
+Point middle_of(const Polygon& polygon) {
+  double area = 0;
+  Point sum;
+  for (std::size_t i = 0; i < polygon.size(); ++i) {
+    const Point& a = polygon[i];
+    const Point& b = polygon[(i + 1) % polygon.size()];
+    const double cross = a.x * b.y - b.x * a.y;
+    area += cross;
+    sum.x += (a.x + b.x) * cross;
+    sum.y += (a.y + b.y) * cross;
+  }
+  if (std::abs(area) < 1e-9) return polygon.empty() ? Point{} : polygon.front();
+  return {sum.x / (3 * area), sum.y / (3 * area)};
+}
+
+struct Identity {
+  std::int64_t key = 0;
   std::string id;
+};
+
+// An id that no envelope has yet; a clash of two seeds, one in a million at a million envelopes, takes the next.
+Identity minted(Store& store, const std::string& seed, const std::optional<std::string>& catalogue_number) {
+  for (int turn = 0;; ++turn) {
+    const std::string id = mint_id(turn == 0 ? seed : fmt::format("{}\n{}", seed, turn));
+    if (Query(store, "SELECT 1 FROM envelope WHERE id = ?", id).next()) continue;
+    Query(store, "INSERT INTO envelope(id, catalogue_number) VALUES(?, ?)", id, catalogue_number).run();
+    return {last_row(store), id};
+  }
+}
+
+Identity of_number(Store& store, const std::string& number) {
+  {
+    Query known(store, "SELECT key, id FROM envelope WHERE catalogue_number = ?", number);
+    if (known.next()) return {known.integer(0), known.text(1)};
+  }
+  return minted(store, "catalogue number\n" + number, number);
+}
+
+struct KnownView {
+  Identity own;
+  Identity stands_for;
   Polygon polygon;
 };
 
-std::vector<KnownView> known_views(SQLite::Database& database, const Digest& photograph) {
-  std::vector<KnownView> known;
-  SQLite::Statement find(database, "SELECT own_id, id, polygon FROM view WHERE sha256 = ? ORDER BY own_id");
-  find.bind(1, photograph.hex);
-  while (find.executeStep())
-    known.push_back({find.getColumn(0).getString(), find.getColumn(1).getString(), nlohmann::json::parse(find.getColumn(2).getString()).get<Polygon>()});
-  return known;
+std::vector<KnownView> known_views(Store& store, const Digest& photograph) {
+  std::vector<KnownView> views;
+  Query row(store,
+            "SELECT own.key, own.id, now.key, now.id, v.polygon FROM view v JOIN envelope own ON own.key = v.own "
+            "JOIN envelope now ON now.key = v.stands_for WHERE v.sha256 = ? ORDER BY own.id",
+            photograph.hex);
+  while (row.next())
+    views.push_back(
+        {{row.integer(0), row.text(1)}, {row.integer(2), row.text(3)}, nlohmann::json::parse(row.text(4)).get<Polygon>()});
+  return views;
 }
 
-bool is_minted(SQLite::Database& database, const std::string& id) {
-  SQLite::Statement find(database, "SELECT 1 FROM envelope WHERE id = ?");
-  find.bind(1, id);
-  return find.executeStep();
-}
+struct Match {
+  std::size_t record;
+  std::size_t view;
+  double overlap;
+};
 
-void keep_envelope(SQLite::Database& database, const std::string& id, const std::string& catalogue_number) {
-  SQLite::Statement keep(database, "INSERT OR IGNORE INTO envelope (id, catalogue_number) VALUES (?, ?)");
-  keep.bind(1, id);
-  if (catalogue_number.empty())
-    keep.bind(2);
-  else
-    keep.bind(2, catalogue_number);
-  keep.exec();
+// Each outline with at most one known view and the other way round, greatest overlap first.
+std::vector<Match> matches(const std::vector<IndexRecord>& records, const std::vector<KnownView>& views) {
+  std::vector<Match> candidates;
+  for (std::size_t r = 0; r < records.size(); ++r)
+    for (std::size_t v = 0; v < views.size(); ++v)
+      if (const double common = overlap(records[r].outline.polygon_px, views[v].polygon); common >= kSameEnvelope)
+        candidates.push_back({r, v, common});
+  std::stable_sort(candidates.begin(), candidates.end(), [](const Match& a, const Match& b) { return a.overlap > b.overlap; });
+  std::vector<Match> taken;
+  std::set<std::size_t> used_records;
+  std::set<std::size_t> used_views;
+  for (const Match& match : candidates) {
+    if (used_records.contains(match.record) || used_views.contains(match.view)) continue;
+    used_records.insert(match.record);
+    used_views.insert(match.view);
+    taken.push_back(match);
+  }
+  return taken;
 }
 
 }  // namespace
 
 std::string mint_id(std::string_view seed) {
-  // The check character can be one of the four letters that the alphabet lacks: then the next digest is tried.
-  for (int attempt = 0;; ++attempt) {
-    const std::string hex = digest_of(fmt::format("{}#{}", seed, attempt)).hex;
+  for (int turn = 0;; ++turn) {
+    const std::string hex = digest_of(fmt::format("papillote envelope\n{}\n{}", seed, turn)).hex;
+    std::uint64_t bits = std::stoull(hex.substr(0, 16), nullptr, 16);
     std::string id;
-    for (std::size_t i = 0; i < kLength; ++i) {
-      const int five_bits = std::stoi(hex.substr(2 * i, 2), nullptr, 16) & 31;
-      id.push_back(kAlphabet[static_cast<std::size_t>(five_bits)]);
+    for (std::size_t i = 0; i < kIdLength; ++i) {
+      id += kAlphabet[bits >> 59];
+      bits <<= 5;
     }
-    const auto check = check_character(id);
-    if (check && kAlphabet.find(*check) != std::string_view::npos) return id + *check;
+    // The check character may be I, L, O or U, which hands write like others: then the next turn.
+    const char check = check_character(id).value();
+    if (kAlphabet.find(check) != std::string_view::npos) return id + check;
   }
 }
 
 std::optional<std::string> read_id(std::string_view typed) {
   std::string id;
-  for (const char raw : typed) {
-    if (raw == ' ' || raw == '-') continue;
-    char c = static_cast<char>(std::toupper(static_cast<unsigned char>(raw)));
+  for (char c : typed) {
+    if (c == ' ' || c == '-') continue;
+    if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
     if (c == 'I' || c == 'L') c = '1';
     if (c == 'O') c = '0';
     if (kAlphabet.find(c) == std::string_view::npos) return std::nullopt;
-    id.push_back(c);
+    id += c;
   }
-  if (id.size() != kLength + 1 || !is_checked(id)) return std::nullopt;
+  if (id.size() != kIdLength + 1 || !is_checked(id)) return std::nullopt;
   return id;
 }
 
 double overlap(const Polygon& a, const Polygon& b) {
   if (a.size() < 3 || b.size() < 3) return 0;
-  double top = a[0].y;
-  double bottom = a[0].y;
-  for (const Polygon* polygon : {&a, &b})
-    for (const Point& p : *polygon) {
-      top = std::min(top, p.y);
-      bottom = std::max(bottom, p.y);
-    }
-  if (bottom <= top) return 0;
-  constexpr int kLines = 512;
+  const Box x = box_of(a);
+  const Box y = box_of(b);
+  if (x.right <= y.left || y.right <= x.left || x.bottom <= y.top || y.bottom <= x.top) return 0;
+  constexpr int kLines = 256;
+  const double top = std::min(x.top, y.top);
+  const double step = (std::max(x.bottom, y.bottom) - top) / kLines;
+  double area_a = 0;
+  double area_b = 0;
   double common = 0;
-  double whole = 0;
+  std::vector<double> at_a;
+  std::vector<double> at_b;
   for (int i = 0; i < kLines; ++i) {
-    const double y = top + (bottom - top) * (i + 0.5) / kLines;
-    const auto in_a = crossings(a, y);
-    const auto in_b = crossings(b, y);
-    const double both = common_length(in_a, in_b);
-    common += both;
-    whole += length_of(in_a) + length_of(in_b) - both;
+    const double line = top + (i + 0.5) * step;
+    crossings(a, line, at_a);
+    crossings(b, line, at_b);
+    area_a += length_of(at_a);
+    area_b += length_of(at_b);
+    common += common_length(at_a, at_b);
   }
-  return whole > 0 ? common / whole : 0;
+  const double all = area_a + area_b - common;
+  return all > 0 ? common / all : 0;
 }
 
 void settle_identity(Store& store, const Digest& photograph, std::vector<IndexRecord>& records) {
-  with_database(store, [&](SQLite::Database& database) {
-    const std::vector<KnownView> known = known_views(database, photograph);
-    // Best overlaps first; ties go to the earlier outline, so that the answer does not depend on chance.
-    std::vector<std::tuple<double, std::size_t, std::size_t>> pairs;
-    for (std::size_t r = 0; r < records.size(); ++r)
-      for (std::size_t k = 0; k < known.size(); ++k)
-        if (const double share = overlap(records[r].outline.polygon_px, known[k].polygon); share >= kSameEnvelope) pairs.emplace_back(-share, r, k);
-    std::sort(pairs.begin(), pairs.end());
-    std::vector<std::string> own_ids(records.size());
-    std::vector<bool> taken(known.size(), false);
-    for (const auto& [share, r, k] : pairs) {
-      if (!own_ids[r].empty() || taken[k]) continue;
-      own_ids[r] = known[k].own_id;
-      taken[k] = true;
-    }
-    for (std::size_t r = 0; r < records.size(); ++r) {
-      if (!own_ids[r].empty()) continue;
-      const Point middle = middle_of(records[r].outline.polygon_px);
-      std::string seed = fmt::format("{}@{:.0f},{:.0f}", photograph.hex, middle.x, middle.y);
-      do {
-        own_ids[r] = mint_id(seed);
-        seed += '+';
-      } while (is_minted(database, own_ids[r]) || std::count(own_ids.begin(), own_ids.end(), own_ids[r]) > 1);
-    }
+  std::map<std::string, std::vector<std::size_t>> by_number;
+  for (std::size_t i = 0; i < records.size(); ++i)
+    if (!records[i].catalogue_number.empty()) by_number[records[i].catalogue_number].push_back(i);
 
-    std::map<std::string, int> uses;
-    for (const IndexRecord& record : records)
-      if (!record.catalogue_number.empty()) ++uses[record.catalogue_number];
-    for (IndexRecord& record : records) {
-      if (record.catalogue_number.empty() || uses[record.catalogue_number] == 1) continue;
-      record.slip_doubt = fmt::format("the number {} lies by two envelopes of this photograph", record.catalogue_number);
-      record.catalogue_number.clear();
+  std::vector<std::optional<Identity>> number_of(records.size());
+  std::set<std::int64_t> used;
+  for (const auto& [number, holders] : by_number) {
+    if (holders.size() == 1) {
+      number_of[holders.front()] = of_number(store, number);
+      used.insert(number_of[holders.front()]->key);
+      continue;
     }
+    for (const std::size_t i : holders) {
+      records[i].slip_doubt = fmt::format("The number {} lies by {} envelopes of this photograph.", number, holders.size());
+      records[i].catalogue_number.clear();
+    }
+  }
 
-    SQLite::Statement retire(database, "UPDATE view SET retired = 1 WHERE sha256 = ?");
-    retire.bind(1, photograph.hex);
-    retire.exec();
-    SQLite::Statement keep(database, "INSERT OR REPLACE INTO view (sha256, own_id, id, polygon, retired) VALUES (?, ?, ?, ?, 0)");
-    SQLite::Statement join(database, "INSERT OR REPLACE INTO joined (old_id, new_id) VALUES (?, ?)");
-    SQLite::Statement part(database, "DELETE FROM joined WHERE old_id = ?");
-    for (std::size_t r = 0; r < records.size(); ++r) {
-      IndexRecord& record = records[r];
-      keep_envelope(database, own_ids[r], "");
-      record.id = own_ids[r];
-      if (!record.catalogue_number.empty()) {
-        record.id = mint_id("number " + record.catalogue_number);
-        keep_envelope(database, record.id, record.catalogue_number);
-        join.reset();
-        join.bind(1, own_ids[r]);
-        join.bind(2, record.id);
-        join.exec();
-      } else {
-        part.reset();
-        part.bind(1, own_ids[r]);
-        part.exec();
-      }
-      keep.reset();
-      keep.bind(1, photograph.hex);
-      keep.bind(2, own_ids[r]);
-      keep.bind(3, record.id);
-      keep.bind(4, canonical(record.outline.polygon_px));
-      keep.exec();
+  const std::vector<KnownView> views = known_views(store, photograph);
+  std::vector<std::optional<Identity>> own(records.size());
+  for (const Match& match : matches(records, views)) {
+    const KnownView& view = views[match.view];
+    own[match.record] = view.own;
+    // A slip that was read once and is not now still lies there, unless it has turned out to lie by another envelope.
+    if (!number_of[match.record] && view.stands_for.key != view.own.key && used.insert(view.stands_for.key).second)
+      number_of[match.record] = view.stands_for;
+  }
+  for (std::size_t i = 0; i < records.size(); ++i) {
+    if (!own[i]) {
+      const Point middle = middle_of(records[i].outline.polygon_px);
+      own[i] = minted(store, fmt::format("{}\n{:.0f},{:.0f}", photograph.hex, middle.x, middle.y), std::nullopt);
     }
-  });
+    const Identity& now = number_of[i] ? *number_of[i] : *own[i];
+    records[i].id = now.id;
+    Query(store, "UPDATE envelope SET joined_to = ? WHERE key = ?", number_of[i] ? std::optional(now.key) : std::nullopt,
+          own[i]->key)
+        .run();
+    Query(store,
+          "INSERT INTO view(sha256, own, stands_for, polygon) VALUES(?, ?, ?, ?) "
+          "ON CONFLICT DO UPDATE SET stands_for = excluded.stands_for, polygon = excluded.polygon",
+          photograph.hex, own[i]->key, now.key, canonical(nlohmann::json(records[i].outline.polygon_px)))
+        .run();
+  }
 }
 
 std::optional<std::string> current_id(Store& store, const std::string& id) {
-  return with_database(store, [&](SQLite::Database& database) -> std::optional<std::string> {
-    SQLite::Statement joined(database, "SELECT new_id FROM joined WHERE old_id = ?");
-    joined.bind(1, id);
-    if (joined.executeStep()) return joined.getColumn(0).getString();
-    return is_minted(database, id) ? std::optional(id) : std::nullopt;
-  });
+  Query row(store, "SELECT now.id FROM envelope e JOIN envelope now ON now.key = coalesce(e.joined_to, e.key) WHERE e.id = ?",
+            id);
+  if (!row.next()) return std::nullopt;
+  return row.text(0);
 }
 
 std::optional<std::string> id_of_catalogue_number(Store& store, const std::string& number) {
-  return with_database(store, [&](SQLite::Database& database) -> std::optional<std::string> {
-    SQLite::Statement find(database, "SELECT id FROM envelope WHERE catalogue_number = ?");
-    find.bind(1, number);
-    if (!find.executeStep()) return std::nullopt;
-    return find.getColumn(0).getString();
-  });
+  Query row(store, "SELECT id FROM envelope WHERE catalogue_number = ?", number);
+  if (!row.next()) return std::nullopt;
+  return row.text(0);
 }
 
 }  // namespace papillote::store

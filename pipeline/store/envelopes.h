@@ -5,7 +5,7 @@
 // When outlines change, they are matched to the ones known from the same photograph by overlap, best first; what is
 // no longer found retires and is revived when it is found again; its id never goes to another envelope.
 // A slip's catalogue number wins over position: its envelope has the id minted from the number, on every photograph
-// that shows the slip, and an id it had before is joined to that one.
+// that shows the slip, and the id from its outline is joined to that one for as long as the slip lies by it.
 #pragma once
 
 #include <optional>
@@ -31,8 +31,8 @@ namespace papillote::store {
 // Outlines with at least this overlap may be the same envelope.
 inline constexpr double kSameEnvelope = 0.3;
 
-// Fills `id` of every record (and `slip_doubt` where one number lies by two envelopes of the photograph, which then
-// keep their own ids). The caller holds a transaction.
+// Fills `id` of every record. Where one number lies by two envelopes of the photograph both lose it, keep their own
+// ids and say so in `slip_doubt`. The caller holds a transaction.
 void settle_identity(Store&, const Digest& photograph, std::vector<IndexRecord>& records);
 
 // The id an old or joined id now stands for; nothing when it was never minted.

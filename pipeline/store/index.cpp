@@ -1,298 +1,324 @@
 #include "pipeline/store/index.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <cmath>
+#include <map>
 #include <set>
 
 #include "pipeline/record/codec.h"
 #include "pipeline/store/decisions.h"
-#include "pipeline/store/entries.h"
 #include "pipeline/store/envelopes.h"
-#include "pipeline/store/inside.h"
+#include "pipeline/store/index_rows.h"
+#include "pipeline/store/sqlite.h"
+#include "pipeline/store/words.h"
 
 namespace papillote::store {
 namespace {
 
-struct EntryPlace {
-  std::int64_t photograph;
-  std::string photo;
-  int position;
-  std::string tin, sheet, side;
+constexpr double kNoDay = -8'000'000;  // beyond kNoFirstDay
+
+std::set<std::int64_t> envelopes_in(Store& store, std::int64_t photograph) {
+  std::set<std::int64_t> keys;
+  Query row(store, "SELECT envelope FROM entry WHERE photograph = ?", photograph);
+  while (row.next()) keys.insert(row.integer(0));
+  return keys;
+}
+
+// Words gathered without repetition, written with a blank around each.
+class Words {
+ public:
+  void add(std::string_view text) {
+    for (std::string& word : words_of(folded(text)))
+      if (seen_.insert(word).second) in_order_.push_back(std::move(word));
+  }
+  [[nodiscard]] bool has(const std::string& word) const { return seen_.contains(word); }
+  [[nodiscard]] const std::vector<std::string>& all() const { return in_order_; }
+  [[nodiscard]] std::string text() const { return in_order_.empty() ? "" : fmt::format(" {} ", fmt::join(in_order_, " ")); }
+
+ private:
+  std::set<std::string> seen_;
+  std::vector<std::string> in_order_;
 };
 
-void count_words(SQLite::Database& database, const Folder& folder, const std::string& words) {
-  std::set<std::string> own;
-  for (std::string& word : folder.words(words)) own.insert(std::move(word));
-  for (const std::string& word : own) {
-    SQLite::Statement use(database, "UPDATE word SET uses = uses + 1 WHERE word = ?");
-    use.bind(1, word);
-    if (use.exec() > 0) continue;
-    const std::int64_t number = database.execAndGet("SELECT coalesce(max(number), 0) + 1 FROM word").getInt64();
-    SQLite::Statement add(database, "INSERT INTO word (word, uses, number) VALUES (?, 1, ?)");
-    add.bind(1, word);
-    add.bind(2, number);
-    add.exec();
-    SQLite::Statement letters(database, "INSERT INTO word_letters (rowid, word) VALUES (?, ?)");
-    letters.bind(1, number);
-    letters.bind(2, word);
-    letters.exec();
+// The sooner asked for, the sooner seen: words of this entry's claim, if it is the most certain so far.
+template <class Value>
+void keep_surer(const std::optional<Claim<Value>>& claim, const Claim<Value>*& best) {
+  if (claim && (best == nullptr ||
+                std::pair(claim->value.has_value(), claim->confidence) > std::pair(best->value.has_value(), best->confidence)))
+    best = &*claim;
+}
+
+void learn_words(Store& store, const Words& words) {
+  for (const std::string& word : words.all()) {
+    if (!is_word(word)) continue;
+    if (Query(store, "SELECT 1 FROM word WHERE word = ?", word).next()) continue;
+    Query(store, "INSERT INTO word(word) VALUES(?)", word).run();
+    const std::int64_t key = last_row(store);
+    for (const std::int64_t trace : traces_of(word))
+      Query(store, "INSERT INTO word_trace(trace, word) VALUES(?, ?)", trace, key).run();
   }
 }
 
-void forget_words(SQLite::Database& database, const Folder& folder, const std::string& words) {
-  std::set<std::string> own;
-  for (std::string& word : folder.words(words)) own.insert(std::move(word));
-  SQLite::Statement unuse(database, "UPDATE word SET uses = max(0, uses - 1) WHERE word = ?");
-  for (const std::string& word : own) {
-    unuse.reset();
-    unuse.bind(1, word);
-    unuse.exec();
+void remove_search_row(Store& store, std::int64_t envelope) {
+  Query(store,
+        "INSERT INTO search_words(search_words, rowid, words, maybe, place_words) "
+        "SELECT 'delete', envelope, words, maybe, place_words FROM search_row WHERE envelope = ?",
+        envelope)
+      .run();
+  Query(store, "DELETE FROM search_row WHERE envelope = ?", envelope).run();
+  Query(store, "DELETE FROM search_box WHERE envelope = ?", envelope).run();
+  Query(store, "DELETE FROM search_days WHERE envelope = ?", envelope).run();
+  Query(store, "DELETE FROM search_finding WHERE envelope = ?", envelope).run();
+}
+
+struct Entry {
+  std::string photo;
+  Sheet sheet;
+  IndexRecord record;
+  std::optional<DayRange> days;
+};
+
+std::string shelf_of(const Entry& view) {
+  const auto part = [](const std::string& name) { return name.empty() ? "~" : natural_key(name); };  // unknown last
+  return fmt::format("{}\n{}\n{}\n{:05}", part(view.sheet.tin), part(view.sheet.sheet), view.sheet.side == "back" ? 1 : 0,
+                     view.record.outline.number + 1);
+}
+
+std::vector<Entry> entries_of(Store& store, std::int64_t envelope, const std::vector<Decision>& decisions) {
+  std::vector<Entry> views;
+  Query row(
+      store,
+      "SELECT p.path, p.calibration, e.body, e.first_day, e.last_day FROM entry e JOIN photograph p ON p.key = e.photograph "
+      "WHERE e.envelope = ? ORDER BY p.path, p.folder",
+      envelope);
+  while (row.next()) {
+    Entry entry;
+    entry.photo = row.text(0);
+    entry.sheet = nlohmann::json::parse(row.text(1)).get<Calibration>().sheet.value_or(Sheet{});
+    entry.record = with_decisions(nlohmann::json::parse(row.text(2)).get<IndexRecord>(), decisions);
+    if (!row.is_null(3)) entry.days = DayRange{row.small(3), row.small(4)};
+    views.push_back(std::move(entry));
   }
+  std::stable_partition(views.begin(), views.end(), [](const Entry& view) { return view.sheet.side != "back"; });
+  return views;
 }
 
-double text_confidence(const Annotation& annotation) {
-  double letters = 0;
-  double sum = 0;
-  for (const Reading& reading : annotation.lines) {
-    if (reading.line.kind == LineKind::newsprint) continue;
-    const auto length = static_cast<double>(reading.text.size());
-    letters += length;
-    sum += length * reading.confidence;
+std::string joined(const std::set<std::string>& parts) { return fmt::format("{}", fmt::join(parts, " ")); }
+
+}  // namespace
+
+void refresh_search_row(Store& store, std::int64_t envelope) {
+  remove_search_row(store, envelope);
+  std::string id;
+  std::string catalogue_number;
+  {
+    Query row(store, "SELECT id, coalesce(catalogue_number, '') FROM envelope WHERE key = ?", envelope);
+    if (!row.next()) return;
+    id = row.text(0);
+    catalogue_number = row.text(1);
   }
-  return letters > 0 ? sum / letters : 0;
-}
+  const std::vector<Decision> decisions = decisions_of(store, id);
+  const std::vector<Entry> views = entries_of(store, envelope, decisions);
+  if (views.empty()) return;
 
-void bind_or_null(SQLite::Statement& statement, int at, const std::optional<double>& value) {
-  if (value)
-    statement.bind(at, *value);
-  else
-    statement.bind(at);
-}
+  Words words;
+  Words place_words;
+  std::vector<std::string> texts;
+  std::map<std::string, int> findings;
+  const Claim<std::string>*date = nullptr, *collector = nullptr, *taxon = nullptr;
+  const Claim<Place>* place = nullptr;
+  const Claim<GeoPoint>* coordinates = nullptr;
+  std::optional<DayRange> days;
+  const Triage* triage = &views.front().record.triage;
+  const Entry* shown = &views.front();  // the view with the most writing, fronts first
+  double confidence = 0;
+  std::size_t lines = 0;
+  for (const Entry& view : views) {
+    const IndexRecord& record = view.record;
+    words.add(record.annotation.text);
+    if (!record.annotation.text.empty() && std::find(texts.begin(), texts.end(), record.annotation.text) == texts.end())
+      texts.push_back(record.annotation.text);
+    if (record.annotation.text.size() > 2 * shown->record.annotation.text.size()) shown = &view;
+    const Claim<std::string>* date_before = date;
+    keep_surer(record.interpretation.date, date);
+    if (date != date_before) days = view.days;
+    keep_surer(record.interpretation.place, place);
+    keep_surer(record.interpretation.coordinates, coordinates);
+    keep_surer(record.interpretation.collector, collector);
+    keep_surer(record.interpretation.taxon, taxon);
+    if (record.triage.score > triage->score) triage = &record.triage;
+    for (const Finding& finding : record.condition.findings)
+      findings[finding.kind] = std::max(findings[finding.kind], finding.severity);
+    for (const Reading& reading : record.annotation.lines) {
+      if (reading.line.kind == LineKind::newsprint) continue;
+      confidence += reading.confidence;
+      ++lines;
+    }
+  }
+  for (const Claim<std::string>* claim : {collector, taxon})
+    if (claim != nullptr) words.add(claim->value.value_or(claim->verbatim));
+  if (place != nullptr) {
+    place_words.add(place->verbatim);
+    if (place->value) place_words.add(place->value->name);
+    for (const std::string& word : place_words.all()) words.add(word);
+  }
+  words.add(id);
+  words.add(catalogue_number);
+  Words maybe;
+  for (const Entry& view : views)
+    for (const Reading& reading : view.record.annotation.lines) {
+      if (reading.line.kind == LineKind::newsprint) continue;
+      for (const Alternative& alternative : reading.alternatives)
+        for (const std::string& word : words_of(folded(alternative.text)))
+          if (!words.has(word)) maybe.add(word);
+    }
+  learn_words(store, words);
+  learn_words(store, place_words);
 
-void write_entry(Store& store, SQLite::Database& database, const EntryPlace& where, const IndexRecord& machine, std::optional<DayRange> days) {
-  const auto decisions = decisions_of(store, machine.id);
-  const IndexRecord record = with_decisions(machine, decisions);
-  nlohmann::json settled = nlohmann::json::array();
+  std::set<std::string> settled;
   for (const Decision& decision : decisions) {
-    settled.push_back(decision.term);
+    settled.insert(decision.term);
     if (decision.term == "date") days = decision.days;
   }
-  const Interpretation& facts = record.interpretation;
-  const auto claimed = [](const std::optional<Claim<std::string>>& claim) { return claim && claim->value ? *claim->value : std::string(); };
-  std::string date = claimed(facts.date);
-  if (date.empty() && facts.date && !facts.date->verbatim.empty()) date = facts.date->verbatim + " ?";
-  std::string place;
+  std::optional<Point> at;  // x = longitude, y = latitude
   std::string country;
-  std::optional<double> lat;
-  std::optional<double> lon;
-  if (facts.place) place = facts.place->verbatim;
-  if (facts.place && facts.place->value) {
-    place = facts.place->value->name;
-    country = facts.place->value->country;
-    lat = facts.place->value->lat_deg;
-    lon = facts.place->value->lon_deg;
+  if (place != nullptr && place->value) {
+    at = Point{place->value->lon_deg, place->value->lat_deg};
+    country = place->value->country;
   }
-  if (facts.coordinates && facts.coordinates->value) {
-    lat = facts.coordinates->value->lat_deg;
-    lon = facts.coordinates->value->lon_deg;
+  if (coordinates != nullptr && coordinates->value && !settled.contains("place"))
+    at = Point{coordinates->value->lon_deg, coordinates->value->lat_deg};
+  std::set<std::string> kinds;
+  for (const auto& [kind, severity] : findings) {
+    kinds.insert(kind);
+    Query(store, "INSERT INTO search_finding(kind, envelope, severity) VALUES(?, ?, ?)", kind, envelope, severity).run();
   }
-  nlohmann::json findings = nlohmann::json::array();
-  for (const Finding& finding : record.condition.findings) findings.push_back({finding.kind, finding.severity});
-  const Folder& folder = store.inside().folder;
-  const std::string words = folder.joined(record.annotation.text + "\n" + place + "\n" + claimed(facts.collector) + "\n" + claimed(facts.taxon) + "\n" +
-                                          record.catalogue_number + "\n" + record.id);
-  const std::string place_words = folder.joined(place + "\n" + (facts.place ? facts.place->verbatim : ""));
-
-  SQLite::Statement keep(database,
-                         "INSERT INTO entry (photograph, id, catalogue_number, tin, sheet, side, position, photo, text, date, first_day, last_day, "
-                         "place, country, lat_deg, lon_deg, collector, taxon, level, score, findings, text_confidence, place_open, settled, words, "
-                         "place_words, folded_taxon, record) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
-  int at = 0;
-  keep.bind(++at, where.photograph);
-  for (const std::string& text : {record.id, record.catalogue_number, where.tin, where.sheet, where.side}) keep.bind(++at, text);
-  keep.bind(++at, where.position);
-  for (const std::string& text : {where.photo, record.annotation.text, date}) keep.bind(++at, text);
-  if (days) {
-    keep.bind(++at, days->first);
-    keep.bind(++at, days->last);
-  } else {
-    at += 2;
-  }
-  keep.bind(++at, place);
-  keep.bind(++at, country);
-  bind_or_null(keep, ++at, lat);
-  bind_or_null(keep, ++at, lon);
-  for (const std::string& text : {claimed(facts.collector), claimed(facts.taxon), record.triage.level}) keep.bind(++at, text);
-  keep.bind(++at, record.triage.score);
-  keep.bind(++at, findings.dump());
-  keep.bind(++at, text_confidence(record.annotation));
-  keep.bind(++at, !lat.has_value() ? 1 : 0);
-  for (const std::string& text : {settled.dump(), words, place_words, folder.joined(claimed(facts.taxon)), canonical(machine)}) keep.bind(++at, text);
-  keep.exec();
-  const std::int64_t row = database.getLastInsertRowid();
-
-  SQLite::Statement full_text(database, "INSERT INTO entry_words (rowid, words, place_words) VALUES (?, ?, ?)");
-  full_text.bind(1, row);
-  full_text.bind(2, words);
-  full_text.bind(3, place_words);
-  full_text.exec();
-  count_words(database, folder, words + " " + place_words);
-  if (lat && lon) {
-    SQLite::Statement point(database, "INSERT INTO entry_point (row, south, north, west, east) VALUES (?1, ?2, ?2, ?3, ?3)");
-    point.bind(1, row);
-    point.bind(2, *lat);
-    point.bind(3, *lon);
-    point.exec();
-  }
-  if (days) {
-    SQLite::Statement span(database, "INSERT INTO entry_days (row, first, last) VALUES (?, ?, ?)");
-    span.bind(1, row);
-    span.bind(2, days->first);
-    span.bind(3, days->last);
-    span.exec();
-  }
-  for (const Finding& finding : record.condition.findings) {
-    SQLite::Statement damage(database, "INSERT OR IGNORE INTO entry_finding (kind, severity, row) VALUES (?, ?, ?)");
-    damage.bind(1, finding.kind);
-    damage.bind(2, finding.severity);
-    damage.bind(3, row);
-    damage.exec();
-  }
+  const std::string taxon_name = taxon == nullptr ? "" : taxon->value.value_or(taxon->verbatim);
+  Query(store,
+        "INSERT INTO search_row(envelope, words, maybe, place_words, id, catalogue_number, shelf, tin, sheet, side, position, "
+        "photo, "
+        "text, date, first_day, last_day, place, country, lat_deg, lon_deg, place_open, collector, taxon, taxon_folded, level, "
+        "score, "
+        "text_confidence, findings, settled) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+        envelope, words.text(), maybe.text(), place_words.text(), id, catalogue_number, shelf_of(*shown), shown->sheet.tin,
+        shown->sheet.sheet, shown->sheet.side, shown->record.outline.number + 1, shown->photo,
+        fmt::format("{}", fmt::join(texts, "\n")),
+        date == nullptr ? ""
+        : date->value   ? *date->value
+                        : date->verbatim + "?",
+        days ? std::optional(days->first) : std::nullopt, days ? std::optional(days->last) : std::nullopt,
+        place == nullptr ? ""
+        : place->value   ? place->value->name
+                         : place->verbatim,
+        country, at ? std::optional(at->y) : std::nullopt, at ? std::optional(at->x) : std::nullopt, !at,
+        collector == nullptr ? "" : collector->value.value_or(collector->verbatim), taxon_name, folded(taxon_name),
+        triage->level, triage->score, lines == 0 ? 0.0 : confidence / static_cast<double>(lines), joined(kinds),
+        joined(settled))
+      .run();
+  Query(store, "INSERT INTO search_words(rowid, words, maybe, place_words) VALUES(?, ?, ?, ?)", envelope, words.text(),
+        maybe.text(), place_words.text())
+      .run();
+  if (at)
+    Query(store, "INSERT INTO search_box VALUES(?1, ?2, ?2, ?3, ?3, ?4, ?5)", envelope, at->y, at->x,
+          days ? static_cast<double>(days->first) : kNoDay, days ? static_cast<double>(days->last) : kNoDay)
+        .run();
+  if (days) Query(store, "INSERT INTO search_days VALUES(?, ?, ?)", envelope, days->first, days->last).run();
 }
 
-void remove_entry(SQLite::Database& database, const Folder& folder, std::int64_t row) {
-  SQLite::Statement find(database, "SELECT words, place_words FROM entry WHERE row = ?");
-  find.bind(1, row);
-  if (!find.executeStep()) return;
-  const std::string words = find.getColumn(0).getString();
-  const std::string place_words = find.getColumn(1).getString();
-  SQLite::Statement full_text(database, "INSERT INTO entry_words (entry_words, rowid, words, place_words) VALUES ('delete', ?, ?, ?)");
-  full_text.bind(1, row);
-  full_text.bind(2, words);
-  full_text.bind(3, place_words);
-  full_text.exec();
-  forget_words(database, folder, words + " " + place_words);
-  for (const char* query : {"DELETE FROM entry_point WHERE row = ?", "DELETE FROM entry_days WHERE row = ?", "DELETE FROM entry_finding WHERE row = ?",
-                            "DELETE FROM entry WHERE row = ?"}) {
-    SQLite::Statement clear(database, query);
-    clear.bind(1, row);
-    clear.exec();
+void remove_index(Store& store, std::int64_t photograph) {
+  const std::set<std::int64_t> touched = envelopes_in(store, photograph);
+  Query(store, "DELETE FROM entry WHERE photograph = ?", photograph).run();
+  for (const std::int64_t envelope : touched) refresh_search_row(store, envelope);
+}
+
+void replace_index(Store& store, std::int64_t photograph, const std::string& path, const Outcome& outcome) {
+  PhotoIndex index = outcome.index;
+  index.photo.path = path;
+  nlohmann::json days = nlohmann::json::array();
+  for (const auto& range : outcome.days) days.push_back(range ? nlohmann::json{range->first, range->last} : nlohmann::json());
+  const nlohmann::json failure = outcome.failure ? nlohmann::json(*outcome.failure) : nlohmann::json();
+  const std::string digest = digest_of(canonical(nlohmann::json{index, days, failure})).hex;
+  {
+    Query same(store, "SELECT 1 FROM photograph WHERE key = ? AND outcome = ?", photograph, digest);
+    if (same.next()) {
+      Query(store, "UPDATE photograph SET in_hand = 0, missing = 0 WHERE key = ?", photograph).run();
+      return;
+    }
   }
+  settle_identity(store, index.photo.sha256, index.envelopes);
+
+  std::set<std::int64_t> touched = envelopes_in(store, photograph);
+  Query(store, "DELETE FROM entry WHERE photograph = ?", photograph).run();
+  Query(store,
+        "UPDATE photograph SET outcome = ?, failure = ?, photo = ?, calibration = ?, in_hand = 0, missing = 0, "
+        "crashes = CASE WHEN ? THEN crashes ELSE 0 END WHERE key = ?",
+        digest, outcome.failure ? std::optional(failure.dump()) : std::nullopt, canonical(nlohmann::json(index.photo)),
+        canonical(nlohmann::json(index.calibration)), outcome.failure && outcome.failure->kind == "crashed", photograph)
+      .run();
+  for (std::size_t i = 0; i < index.envelopes.size(); ++i) {
+    const IndexRecord& record = index.envelopes[i];
+    const std::optional<DayRange> range = i < outcome.days.size() ? outcome.days[i] : std::nullopt;
+    Query(store,
+          "INSERT INTO entry(photograph, place, envelope, first_day, last_day, body) "
+          "VALUES(?, ?, (SELECT key FROM envelope WHERE id = ?), ?, ?, ?)",
+          photograph, static_cast<std::int64_t>(i), record.id, range ? std::optional(range->first) : std::nullopt,
+          range ? std::optional(range->last) : std::nullopt, canonical(nlohmann::json(record)))
+        .run();
+  }
+  touched.merge(envelopes_in(store, photograph));
+  for (const std::int64_t envelope : touched) refresh_search_row(store, envelope);
 }
 
-std::vector<std::int64_t> rows_where(SQLite::Database& database, const char* query, const auto& value) {
-  std::vector<std::int64_t> rows;
-  SQLite::Statement find(database, query);
-  find.bind(1, value);
-  while (find.executeStep()) rows.push_back(find.getColumn(0).getInt64());
-  return rows;
-}
+namespace {
 
-PhotoIndex index_in(const SQLite::Column& column) { return nlohmann::json::parse(column.getString()).get<PhotoIndex>(); }
-
-IndexedPhotograph indexed_in(SQLite::Statement& find) {
-  IndexedPhotograph indexed;
-  if (!find.getColumn(1).isNull()) indexed.index = index_in(find.getColumn(1));
-  indexed.index.photo.path = find.getColumn(0).getString();
-  if (!find.getColumn(2).isNull()) indexed.failure = nlohmann::json::parse(find.getColumn(2).getString()).get<Failure>();
-  indexed.missing = find.getColumn(3).getInt() != 0;
-  return indexed;
+// Columns key, path, photo, calibration, failure, missing.
+IndexedPhotograph photograph_in(Store& store, const Query& row) {
+  IndexedPhotograph photograph;
+  if (!row.is_null(2)) photograph.index.photo = nlohmann::json::parse(row.text(2)).get<Photo>();
+  if (!row.is_null(3)) photograph.index.calibration = nlohmann::json::parse(row.text(3)).get<Calibration>();
+  if (!row.is_null(4)) photograph.failure = nlohmann::json::parse(row.text(4)).get<Failure>();
+  photograph.missing = row.small(5) != 0;
+  photograph.index.photo.path = row.text(1);
+  Query entry(store, "SELECT body FROM entry WHERE photograph = ? ORDER BY place", row.integer(0));
+  while (entry.next()) photograph.index.envelopes.push_back(nlohmann::json::parse(entry.text(0)).get<IndexRecord>());
+  return photograph;
 }
 
 }  // namespace
 
-void clear_entries(SQLite::Database& database, std::int64_t photograph) {
-  const Folder folder;
-  for (const std::int64_t row : rows_where(database, "SELECT row FROM entry WHERE photograph = ?", photograph)) remove_entry(database, folder, row);
-}
-
-void refresh_entries(Store& store, const std::string& envelope_id) {
-  with_database(store, [&](SQLite::Database& database) {
-    for (const std::int64_t row : rows_where(database, "SELECT row FROM entry WHERE id = ?", envelope_id)) {
-      SQLite::Statement find(database, "SELECT photograph, photo, position, tin, sheet, side, record, first_day, last_day FROM entry WHERE row = ?");
-      find.bind(1, row);
-      find.executeStep();
-      const EntryPlace where{find.getColumn(0).getInt64(), find.getColumn(1).getString(), find.getColumn(2).getInt(), find.getColumn(3).getString(),
-                             find.getColumn(4).getString(), find.getColumn(5).getString()};
-      const auto record = nlohmann::json::parse(find.getColumn(6).getString()).get<IndexRecord>();
-      std::optional<DayRange> days;
-      if (!find.getColumn(7).isNull()) days = DayRange{find.getColumn(7).getInt(), find.getColumn(8).getInt()};
-      find.reset();
-      remove_entry(database, store.inside().folder, row);
-      write_entry(store, database, where, record, days);
-    }
-  });
-}
-
-void replace_index(Store& store, std::int64_t photograph, const std::string& path, const Outcome& outcome) {
-  with_database(store, [&](SQLite::Database& database) {
-    PhotoIndex index = outcome.index;
-    index.photo.path = path;
-    const std::string failure = outcome.failure ? canonical(*outcome.failure) : "";
-    std::string said = canonical(index) + failure;
-    for (const auto& days : outcome.days) said += days ? std::to_string(days->first) + "/" + std::to_string(days->last) + ";" : ";";
-    const std::string digest = digest_of(said).hex;
-    SQLite::Statement last(database, "SELECT outcome_digest FROM photograph WHERE key = ?");
-    last.bind(1, photograph);
-    const bool equal = last.executeStep() && !last.getColumn(0).isNull() && last.getColumn(0).getString() == digest;
-    last.reset();
-    if (equal) {
-      SQLite::Statement done(database, "UPDATE photograph SET in_hand = 0, left_in_hand = 0, missing = 0 WHERE key = ?");
-      done.bind(1, photograph);
-      done.exec();
-      return;
-    }
-
-    settle_identity(store, index.photo.sha256, index.envelopes);
-    for (const std::int64_t row : rows_where(database, "SELECT row FROM entry WHERE photograph = ?", photograph))
-      remove_entry(database, store.inside().folder, row);
-    const Sheet sheet = index.calibration.sheet.value_or(Sheet{});
-    for (std::size_t i = 0; i < index.envelopes.size(); ++i)
-      write_entry(store, database, {photograph, path, static_cast<int>(i) + 1, sheet.tin, sheet.sheet, sheet.side}, index.envelopes[i],
-                  i < outcome.days.size() ? outcome.days[i] : std::nullopt);
-
-    SQLite::Statement keep(database,
-                           "UPDATE photograph SET outcome = ?, outcome_digest = ?, failure = ?, retake = ?, in_hand = 0, left_in_hand = 0, missing = 0 "
-                           "WHERE key = ?");
-    keep.bind(1, canonical(index));
-    keep.bind(2, digest);
-    if (!failure.empty()) keep.bind(3, failure);
-    keep.bind(4, index.calibration.quality.verdict == "retake" ? 1 : 0);
-    keep.bind(5, photograph);
-    keep.exec();
-  });
-}
-
 void for_each_photograph(Store& store, const std::function<void(const IndexedPhotograph&)>& take) {
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement find(database, "SELECT path, outcome, failure, missing FROM photograph ORDER BY path, folder");
-    while (find.executeStep()) take(indexed_in(find));
-  });
+  Query row(store,
+            "SELECT key, path, photo, calibration, failure, missing FROM photograph "
+            "WHERE outcome IS NOT NULL OR failure IS NOT NULL ORDER BY path, folder");
+  while (row.next()) take(photograph_in(store, row));
 }
 
 std::optional<IndexedPhotograph> find_photograph(Store& store, const std::string& path) {
-  return with_database(store, [&](SQLite::Database& database) -> std::optional<IndexedPhotograph> {
-    SQLite::Statement find(database, "SELECT path, outcome, failure, missing FROM photograph WHERE path = ? ORDER BY missing, key");
-    find.bind(1, path);
-    if (!find.executeStep()) return std::nullopt;
-    return indexed_in(find);
-  });
+  Query row(store,
+            "SELECT key, path, photo, calibration, failure, missing FROM photograph WHERE path = ? ORDER BY missing, folder",
+            path);
+  if (!row.next()) return std::nullopt;
+  return photograph_in(store, row);
 }
 
 std::vector<EnvelopeView> views_of(Store& store, const std::string& envelope_id) {
-  return with_database(store, [&](SQLite::Database& database) {
-    std::vector<EnvelopeView> views;
-    SQLite::Statement find(database,
-                           "SELECT p.path, p.outcome, e.position FROM entry e JOIN photograph p ON p.key = e.photograph "
-                           "WHERE e.id = ? ORDER BY e.side = 'back', p.path");
-    find.bind(1, envelope_id);
-    while (find.executeStep()) {
-      PhotoIndex index = index_in(find.getColumn(1));
-      index.photo.path = find.getColumn(0).getString();
-      const auto i = static_cast<std::size_t>(find.getColumn(2).getInt() - 1);
-      if (i < index.envelopes.size()) views.push_back({index.photo, index.calibration, index.envelopes[i]});
-    }
-    return views;
-  });
+  std::vector<EnvelopeView> views;
+  Query row(
+      store,
+      "SELECT p.path, p.photo, p.calibration, e.body FROM envelope v JOIN entry e ON e.envelope = coalesce(v.joined_to, v.key) "
+      "JOIN photograph p ON p.key = e.photograph WHERE v.id = ? ORDER BY p.path, p.folder",
+      envelope_id);
+  while (row.next()) {
+    EnvelopeView view{nlohmann::json::parse(row.text(1)).get<Photo>(), nlohmann::json::parse(row.text(2)).get<Calibration>(),
+                      nlohmann::json::parse(row.text(3)).get<IndexRecord>()};
+    view.photo.path = row.text(0);
+    views.push_back(std::move(view));
+  }
+  std::stable_partition(views.begin(), views.end(),
+                        [](const EnvelopeView& v) { return v.calibration.sheet.value_or(Sheet{}).side != "back"; });
+  return views;
 }
 
 }  // namespace papillote::store

@@ -4,151 +4,158 @@
 #include <set>
 
 #include "pipeline/record/codec.h"
-#include "pipeline/store/decisions.h"
-#include "pipeline/store/entries.h"
-#include "pipeline/store/inside.h"
+#include "pipeline/store/index_rows.h"
+#include "pipeline/store/sqlite.h"
 
 namespace papillote::store {
 namespace {
 
-std::optional<Failure> failure_in(const SQLite::Column& column) {
-  if (column.isNull()) return std::nullopt;
-  return nlohmann::json::parse(column.getString()).get<Failure>();
+std::int64_t folder_key(Store& store, const std::string& path) {
+  Query(store, "INSERT INTO folder(path) VALUES(?) ON CONFLICT DO NOTHING", path).run();
+  Query row(store, "SELECT key FROM folder WHERE path = ?", path);
+  (void)row.next();
+  return row.integer(0);
 }
 
 }  // namespace
 
 std::vector<KnownPhotograph> take_up(Store& store, const std::string& folder, const std::vector<std::string>& paths) {
-  return with_database(store, [&](SQLite::Database& database) {
-    // What is still in hand was left there by a batch that ended without a word.
-    database.exec("UPDATE photograph SET left_in_hand = left_in_hand + 1, in_hand = 0 WHERE in_hand = 1");
-    SQLite::Statement add(database, "INSERT OR IGNORE INTO photograph (folder, path) VALUES (?, ?)");
-    SQLite::Statement find(database,
-                           "SELECT key, size_bytes, modified_ns, sha256, missing, failure, left_in_hand, crashes FROM photograph "
-                           "WHERE folder = ? AND path = ?");
-    std::vector<KnownPhotograph> known;
-    known.reserve(paths.size());
-    for (const std::string& path : paths) {
-      add.reset();
-      add.bind(1, folder);
-      add.bind(2, path);
-      add.exec();
-      find.reset();
-      find.bind(1, folder);
-      find.bind(2, path);
-      find.executeStep();
-      KnownPhotograph photograph;
-      photograph.key = find.getColumn(0).getInt64();
-      photograph.path = path;
-      if (!find.getColumn(1).isNull()) photograph.facts = FileFacts{find.getColumn(1).getInt64(), find.getColumn(2).getInt64()};
-      photograph.sha256.hex = find.getColumn(3).getString();
-      photograph.missing = find.getColumn(4).getInt() != 0;
-      photograph.failure = failure_in(find.getColumn(5));
-      photograph.left_in_hand = find.getColumn(6).getInt();
-      photograph.crashes = find.getColumn(7).getInt();
-      known.push_back(std::move(photograph));
-    }
-    return known;
-  });
+  const std::int64_t in = folder_key(store, folder);
+  std::vector<KnownPhotograph> all;
+  all.reserve(paths.size());
+  for (const std::string& path : paths) {
+    Query(store, "INSERT INTO photograph(folder, path) VALUES(?, ?) ON CONFLICT DO NOTHING", in, path).run();
+    Query row(store,
+              "SELECT key, size_bytes, modified_ns, sha256, missing, failure, in_hand, crashes, outcome IS NOT NULL "
+              "FROM photograph WHERE folder = ? AND path = ?",
+              in, path);
+    (void)row.next();
+    KnownPhotograph known;
+    known.key = row.integer(0);
+    known.path = path;
+    if (!row.is_null(1)) known.facts = FileFacts{row.integer(1), row.integer(2)};
+    known.sha256.hex = row.text(3);
+    known.missing = row.small(4) != 0;
+    if (!row.is_null(5)) known.failure = nlohmann::json::parse(row.text(5)).get<Failure>();
+    known.left_in_hand = row.small(6);
+    known.crashes = row.small(7);
+    known.settled = row.small(8) != 0;
+    all.push_back(std::move(known));
+  }
+  return all;
 }
 
 void keep_facts(Store& store, std::int64_t photograph, const FileFacts& facts, const Digest& sha256) {
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement keep(database, "UPDATE photograph SET size_bytes = ?, modified_ns = ?, sha256 = ?, missing = 0 WHERE key = ?");
-    keep.bind(1, facts.size_bytes);
-    keep.bind(2, facts.modified_ns);
-    keep.bind(3, sha256.hex);
-    keep.bind(4, photograph);
-    keep.exec();
-  });
+  Query(store, "UPDATE photograph SET size_bytes = ?, modified_ns = ?, sha256 = ?, missing = 0 WHERE key = ?", facts.size_bytes,
+        facts.modified_ns, sha256.hex, photograph)
+      .run();
+}
+
+void keep_unreadable(Store& store, std::int64_t photograph, const Failure& failure) {
+  Query(store, "UPDATE photograph SET failure = ?, outcome = NULL, size_bytes = NULL, in_hand = 0 WHERE key = ?",
+        nlohmann::json(failure).dump(), photograph)
+      .run();
 }
 
 void begin_attempt(Store& store, std::int64_t photograph) {
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement begin(database, "UPDATE photograph SET in_hand = 1 WHERE key = ?");
-    begin.bind(1, photograph);
-    begin.exec();
-  });
+  Query(store, "UPDATE photograph SET in_hand = in_hand + 1 WHERE key = ?", photograph).run();
 }
 
 void count_crash(Store& store, const std::string& folder, const std::string& path) {
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement count(database, "UPDATE photograph SET crashes = crashes + 1 WHERE folder = ? AND path = ?");
-    count.bind(1, folder);
-    count.bind(2, path);
-    count.exec();
-  });
+  Query(store,
+        "UPDATE photograph SET crashes = crashes + 1 WHERE path = ? AND folder = (SELECT key FROM folder WHERE path = ?)", path,
+        folder)
+      .run();
+}
+
+void forget_crashes(Store& store, std::int64_t photograph) {
+  Query(store, "UPDATE photograph SET crashes = 0 WHERE key = ?", photograph).run();
 }
 
 void settle_missing(Store& store, const std::string& folder, const std::vector<std::string>& seen) {
-  with_database(store, [&](SQLite::Database& database) {
-    const std::set<std::string> there(seen.begin(), seen.end());
-    SQLite::Statement find(database, "SELECT key, path, sha256 FROM photograph WHERE folder = ? AND missing = 0");
-    find.bind(1, folder);
-    std::vector<std::pair<std::int64_t, std::string>> gone;
-    while (find.executeStep())
-      if (!there.contains(find.getColumn(1).getString())) gone.emplace_back(find.getColumn(0).getInt64(), find.getColumn(2).getString());
-    for (const auto& [key, sha256] : gone) {
-      SQLite::Statement other(database, "SELECT 1 FROM photograph WHERE sha256 = ? AND key <> ? AND missing = 0 AND sha256 <> ''");
-      other.bind(1, sha256);
-      other.bind(2, key);
-      const bool moved = other.executeStep();
-      if (moved) clear_entries(database, key);
-      SQLite::Statement change(database, moved ? "DELETE FROM photograph WHERE key = ?" : "UPDATE photograph SET missing = 1 WHERE key = ?");
-      change.bind(1, key);
-      change.exec();
+  const std::int64_t in = folder_key(store, folder);
+  const std::set<std::string> here(seen.begin(), seen.end());
+  struct Row {
+    std::int64_t key;
+    std::string sha256;
+    bool missing;
+  };
+  std::vector<Row> gone;
+  Query rows(store,
+             "SELECT p.key, p.folder, p.path, p.sha256, p.missing, f.path FROM photograph p JOIN folder f ON f.key = p.folder");
+  while (rows.next()) {
+    const std::string path = rows.text(2);
+    if (rows.integer(1) == in) {
+      if (!here.contains(path)) gone.push_back({rows.integer(0), rows.text(3), rows.small(4) != 0});
+      continue;
     }
-  });
+    // Under another folder: gone, or the same file seen through an outer or inner folder.
+    const std::filesystem::path other = std::filesystem::path(rows.text(5)) / path;
+    const std::filesystem::path relative = other.lexically_relative(folder);
+    std::error_code error;
+    if (here.contains(relative.generic_string()) || !std::filesystem::exists(other, error))
+      gone.push_back({rows.integer(0), rows.text(3), rows.small(4) != 0});
+  }
+  for (const Row& row : gone) {
+    bool moved = false;
+    if (!row.sha256.empty()) {
+      Query twin(store, "SELECT path FROM photograph WHERE sha256 = ? AND folder = ? AND key <> ? AND outcome IS NOT NULL",
+                 row.sha256, in, row.key);
+      while (!moved && twin.next()) moved = here.contains(twin.text(0));
+    }
+    if (moved) {
+      remove_index(store, row.key);
+      Query(store, "DELETE FROM photograph WHERE key = ?", row.key).run();
+    } else if (!row.missing) {
+      Query(store, "UPDATE photograph SET missing = 1 WHERE key = ?", row.key).run();
+    }
+  }
 }
 
 std::optional<std::filesystem::path> file_of(Store& store, const std::string& path) {
-  return with_database(store, [&](SQLite::Database& database) -> std::optional<std::filesystem::path> {
-    SQLite::Statement find(database, "SELECT folder FROM photograph WHERE path = ? ORDER BY missing, key");
-    find.bind(1, path);
-    if (!find.executeStep()) return std::nullopt;
-    return std::filesystem::path(find.getColumn(0).getString()) / path;
-  });
+  Query row(store,
+            "SELECT f.path FROM photograph p JOIN folder f ON f.key = p.folder WHERE p.path = ? ORDER BY p.missing, p.folder",
+            path);
+  if (!row.next()) return std::nullopt;
+  return std::filesystem::path(row.text(0)) / path;
 }
 
 std::optional<std::int64_t> key_of_photograph(Store& store, const std::string& path) {
-  return with_database(store, [&](SQLite::Database& database) -> std::optional<std::int64_t> {
-    SQLite::Statement find(database, "SELECT key FROM photograph WHERE path = ? ORDER BY missing, key");
-    find.bind(1, path);
-    if (!find.executeStep()) return std::nullopt;
-    return find.getColumn(0).getInt64();
-  });
+  Query row(store, "SELECT key FROM photograph WHERE path = ? ORDER BY missing, folder", path);
+  if (!row.next()) return std::nullopt;
+  return row.integer(0);
 }
 
 std::vector<StandingFailure> standing_failures(Store& store) {
-  return with_database(store, [&](SQLite::Database& database) {
-    std::vector<StandingFailure> failures;
-    SQLite::Statement find(database, "SELECT path, failure FROM photograph WHERE failure IS NOT NULL ORDER BY path, key");
-    while (find.executeStep()) failures.push_back({find.getColumn(0).getString(), *failure_in(find.getColumn(1))});
-    return failures;
-  });
+  std::vector<StandingFailure> all;
+  Query row(store, "SELECT path, failure FROM photograph WHERE failure IS NOT NULL ORDER BY path, folder");
+  while (row.next()) all.push_back({row.text(0), nlohmann::json::parse(row.text(1)).get<Failure>()});
+  return all;
 }
 
 Totals totals(Store& store) {
-  Totals totals = with_database(store, [&](SQLite::Database& database) {
-    Totals all;
-    const auto number = [&](const char* query) { return database.execAndGet(query).getInt(); };
-    all.photographs = number("SELECT count(*) FROM photograph");
-    all.failed = number("SELECT count(*) FROM photograph WHERE failure IS NOT NULL");
-    all.missing = number("SELECT count(*) FROM photograph WHERE missing = 1");
-    all.retake = number("SELECT count(*) FROM photograph WHERE retake = 1");
-    all.envelopes = number("SELECT count(DISTINCT id) FROM entry");
-    const auto listed = [&](const char* query) {
-      std::vector<std::pair<std::string, int>> rows;
-      SQLite::Statement find(database, query);
-      while (find.executeStep()) rows.emplace_back(find.getColumn(0).getString(), find.getColumn(1).getInt());
-      return rows;
-    };
-    all.tins = listed("SELECT tin, count(DISTINCT id) FROM entry GROUP BY tin ORDER BY tin");
-    all.levels = listed("SELECT level, count(*) FROM (SELECT level, max(score) FROM entry GROUP BY id) GROUP BY level ORDER BY level");
-    return all;
-  });
-  totals.orphaned_decisions = static_cast<int>(orphans(store).size());
-  return totals;
+  Totals t;
+  Query photographs(store,
+                    "SELECT count(*), coalesce(sum(failure IS NOT NULL), 0), coalesce(sum(missing), 0), "
+                    "coalesce(sum(calibration ->> '$.quality.verdict' = 'retake'), 0) FROM photograph");
+  if (photographs.next()) {
+    t.photographs = photographs.small(0);
+    t.failed = photographs.small(1);
+    t.missing = photographs.small(2);
+    t.retake = photographs.small(3);
+  }
+  Query tins(store, "SELECT tin, count(*) FROM search_row GROUP BY tin ORDER BY min(shelf)");
+  while (tins.next()) t.tins.emplace_back(tins.text(0), tins.small(1));
+  Query levels(store, "SELECT level, count(*) FROM search_row GROUP BY level ORDER BY max(score) DESC");
+  while (levels.next()) {
+    t.levels.emplace_back(levels.text(0), levels.small(1));
+    t.envelopes += levels.small(1);
+  }
+  Query orphaned(store,
+                 "SELECT count(*) FROM decision d JOIN envelope e ON e.key = d.envelope "
+                 "WHERE NOT EXISTS (SELECT 1 FROM entry WHERE envelope = coalesce(e.joined_to, e.key))");
+  if (orphaned.next()) t.orphaned_decisions = orphaned.small(0);
+  return t;
 }
 
 }  // namespace papillote::store

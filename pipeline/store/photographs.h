@@ -22,14 +22,15 @@ struct FileFacts {
 };
 
 struct KnownPhotograph {
-  std::int64_t key = 0;        // of the row
-  std::string path;            // relative to its folder
+  std::int64_t key = 0;  // of the row
+  std::string path;      // relative to its folder
   std::optional<FileFacts> facts;
-  Digest sha256;               // of the bytes when `facts` were taken; empty = never read
-  bool missing = false;        // not there at the last batch
+  Digest sha256;         // of the bytes when `facts` were taken; empty = never read
+  bool missing = false;  // not there at the last batch
+  bool settled = false;  // an outcome is kept
   std::optional<Failure> failure;
-  int left_in_hand = 0;        // batches that ended without a word while it was worked on
-  int crashes = 0;             // times the program crashed on it
+  int left_in_hand = 0;  // batches that ended without a word while it was worked on, since its last outcome
+  int crashes = 0;       // times the program crashed on it
 };
 
 // One row per path, in the order given, made where new. `folder` is the absolute path of the photographs' folder.
@@ -38,9 +39,13 @@ struct KnownPhotograph {
 
 void keep_facts(Store&, std::int64_t photograph, const FileFacts&, const Digest&);
 
+// The file could not be read this time: what is in the index stays.
+void keep_unreadable(Store&, std::int64_t photograph, const Failure&);
+
 // An attempt stands from before work on a photograph begins until its outcome is kept.
 void begin_attempt(Store&, std::int64_t photograph);
 void count_crash(Store&, const std::string& folder, const std::string& path);
+void forget_crashes(Store&, std::int64_t photograph);
 
 // A file that is gone keeps its rows, marked missing; one whose content lies under another path now was only
 // moved: its row goes. `seen` are all files of the folder. The caller holds a transaction.

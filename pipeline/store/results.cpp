@@ -1,61 +1,52 @@
 #include "pipeline/store/results.h"
 
 #include "pipeline/record/codec.h"
-#include "pipeline/store/inside.h"
+#include "pipeline/store/sqlite.h"
 
 namespace papillote::store {
+namespace {
 
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Ingredients, version, options, inputs)
-
-std::optional<KeptAnswer> find_answer(Store& store, const Digest& key) {
-  return with_database(store, [&](SQLite::Database& database) -> std::optional<KeptAnswer> {
-    SQLite::Statement find(database, "SELECT body, digest FROM answer WHERE key = ?");
-    find.bind(1, key.hex);
-    if (!find.executeStep()) return std::nullopt;
-    return KeptAnswer{find.getColumn(0).getString(), {find.getColumn(1).getString()}};
-  });
+std::string text_of(const Ingredients& i) {
+  return nlohmann::json{{"version", i.version}, {"options", i.options}, {"inputs", i.inputs}}.dump();
 }
 
-void keep_answer(Store& store, const Digest& key, std::string_view stage, const std::string& body, const Digest& digest) {
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement keep(database, "INSERT OR REPLACE INTO answer (key, stage, body, digest) VALUES (?, ?, ?, ?)");
-    keep.bind(1, key.hex);
-    keep.bind(2, std::string(stage));
-    keep.bind(3, body);
-    keep.bind(4, digest.hex);
-    keep.exec();
-  });
+Ingredients ingredients_of(const std::string& text) {
+  const nlohmann::json j = nlohmann::json::parse(text);
+  return {j.at("version").get<int>(), j.at("options").get<std::string>(),
+          j.at("inputs").get<std::vector<std::pair<std::string, std::string>>>()};
+}
+
+}  // namespace
+
+std::optional<KeptAnswer> find_answer(Store& store, const Digest& key) {
+  Query row(store, "SELECT body, digest FROM result WHERE key = ?", key.hex);
+  if (!row.next()) return std::nullopt;
+  return KeptAnswer{row.text(0), {row.text(1)}};
 }
 
 std::vector<Standing> standing_steps(Store& store, std::int64_t photograph) {
-  return with_database(store, [&](SQLite::Database& database) {
-    std::vector<Standing> steps;
-    SQLite::Statement find(database, "SELECT stage, key, ingredients, reason FROM standing WHERE photograph = ? ORDER BY number");
-    find.bind(1, photograph);
-    while (find.executeStep())
-      steps.push_back({find.getColumn(0).getString(), {find.getColumn(1).getString()},
-                       nlohmann::json::parse(find.getColumn(2).getString()).get<Ingredients>(), find.getColumn(3).getString()});
-    return steps;
-  });
+  std::vector<Standing> steps;
+  Query row(store, "SELECT stage, key, ingredients, reason FROM standing WHERE photograph = ? ORDER BY place", photograph);
+  while (row.next()) steps.push_back({row.text(0), {row.text(1)}, ingredients_of(row.text(2)), row.text(3)});
+  return steps;
+}
+
+void keep_answer(Store& store, const Digest& key, std::string_view stage, const std::string& body, const Digest& digest) {
+  // Asked again after a failure, the key has an answer already: the new one stands.
+  Query(store,
+        "INSERT INTO result(key, stage, body, digest) VALUES(?, ?, ?, ?) "
+        "ON CONFLICT(key) DO UPDATE SET body = excluded.body, digest = excluded.digest",
+        key.hex, stage, body, digest.hex)
+      .run();
 }
 
 void keep_standing(Store& store, std::int64_t photograph, const std::vector<Standing>& steps) {
-  with_database(store, [&](SQLite::Database& database) {
-    SQLite::Statement clear(database, "DELETE FROM standing WHERE photograph = ?");
-    clear.bind(1, photograph);
-    clear.exec();
-    SQLite::Statement keep(database, "INSERT INTO standing (photograph, number, stage, key, ingredients, reason) VALUES (?, ?, ?, ?, ?, ?)");
-    for (std::size_t i = 0; i < steps.size(); ++i) {
-      keep.reset();
-      keep.bind(1, photograph);
-      keep.bind(2, static_cast<int>(i));
-      keep.bind(3, steps[i].stage);
-      keep.bind(4, steps[i].key.hex);
-      keep.bind(5, canonical(steps[i].ingredients));
-      keep.bind(6, steps[i].reason);
-      keep.exec();
-    }
-  });
+  Query(store, "DELETE FROM standing WHERE photograph = ?", photograph).run();
+  int place = 0;
+  for (const Standing& step : steps)
+    Query(store, "INSERT INTO standing(photograph, place, stage, key, ingredients, reason) VALUES(?, ?, ?, ?, ?, ?)",
+          photograph, place++, step.stage, step.key.hex, text_of(step.ingredients), step.reason)
+        .run();
 }
 
 }  // namespace papillote::store

@@ -1,255 +1,375 @@
 #include "pipeline/store/search.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <functional>
 #include <numbers>
 #include <set>
+#include <utility>
 
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
-
-#include "pipeline/store/inside.h"
+#include "pipeline/store/sqlite.h"
+#include "pipeline/store/words.h"
 
 namespace papillote::store {
 namespace {
 
-constexpr double kEarth_km = 6371.0;
+// A set larger than this is not counted further when the smallest is looked for.
+constexpr int kBroad = 3000;
 
-double distance_km(double lat_a, double lon_a, double lat_b, double lon_b) {
-  const double rad = std::numbers::pi / 180;
-  const double dlat = (lat_b - lat_a) * rad;
-  const double dlon = (lon_b - lon_a) * rad;
-  const double h = std::pow(std::sin(dlat / 2), 2) + std::cos(lat_a * rad) * std::cos(lat_b * rad) * std::pow(std::sin(dlon / 2), 2);
-  return 2 * kEarth_km * std::asin(std::min(1.0, std::sqrt(h)));
-}
-
-// Letters that have to change for one word to become the other, up to `most`.
-std::size_t letters_apart(const std::string& a, const std::string& b, std::size_t most) {
-  if (a.size() > b.size() + most || b.size() > a.size() + most) return most + 1;
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t above = row[j];
-      row[j] = std::min({above + 1, row[j - 1] + 1, diagonal + (a[i - 1] == b[j - 1] ? 0U : 1U)});
-      diagonal = above;
-    }
-  }
-  return row.back();
-}
-
-// How many letters a reader may have mistaken in a word before it is another word.
-std::size_t reach_of(const std::string& word) {
-  if (std::any_of(word.begin(), word.end(), [](char c) { return c >= '0' && c <= '9'; })) return 0;
-  return word.size() < 4 ? 0 : word.size() < 6 ? 1 : word.size() < 10 ? 2 : 3;
-}
-
-struct Term {
-  std::string word;
-  bool beginning = false;
-};
-
-std::vector<Term> terms_of(const Folder& folder, const std::string& typed) {
-  std::vector<Term> terms;
-  std::size_t at = 0;
-  while (at < typed.size()) {
-    const std::size_t blank = std::min(typed.find(' ', at), typed.size());
-    const std::string piece = typed.substr(at, blank - at);
-    const auto words = folder.words(piece);
-    for (std::size_t i = 0; i < words.size(); ++i) terms.push_back({words[i], i + 1 == words.size() && piece.ends_with('*')});
-    at = blank + 1;
-  }
-  return terms;
-}
-
-std::string match_of(Store& store, const std::vector<Term>& terms, bool near_misses) {
-  std::string match;
-  for (const Term& term : terms) {
-    if (!match.empty()) match += " AND ";
-    match += fmt::format("(\"{}\"{}", term.word, term.beginning ? "*" : "");
-    if (near_misses && !term.beginning)
-      for (const std::string& near : near_words(store, term.word)) match += fmt::format(" OR \"{}\"", near);
-    match += ")";
-  }
-  return match;
-}
-
-struct Condition {
-  std::vector<std::string> parts;
+// SQL of changing shape with its values in order. All values are given as text or number, never pasted in.
+struct Sql {
+  std::string text;
   std::vector<std::function<void(SQLite::Statement&, int)>> values;
 
   template <class Value>
-  void with(std::string part, Value value) {
-    parts.push_back(std::move(part));
-    values.emplace_back([value](SQLite::Statement& s, int at) { s.bind(at, value); });
+  Sql& with(const Value& value) {
+    values.push_back([value](SQLite::Statement& statement, int at) { statement.bind(at, value); });
+    return *this;
+  }
+  Sql& operator+=(const Sql& other) {
+    text += other.text;
+    values.insert(values.end(), other.values.begin(), other.values.end());
+    return *this;
   }
 };
 
-// Everything but the words, which differ between the exact and the near pass.
-Condition condition_of(Store& store, const Question& question) {
-  Condition condition;
-  if (question.near) {
-    const Near& near = *question.near;
-    const double lat = near.km / 111.0;
-    const double lon = std::min(180.0, near.km / (111.0 * std::max(0.01, std::cos(near.lat_deg * std::numbers::pi / 180))));
-    const auto box = [&](double middle) {
-      return fmt::format("(south <= {} AND north >= {} AND west <= {} AND east >= {})", near.lat_deg + lat, near.lat_deg - lat, middle + lon, middle - lon);
-    };
-    // The box may reach over the date line.
-    condition.parts.push_back(fmt::format("row IN (SELECT row FROM entry_point WHERE {} OR {} OR {})", box(near.lon_deg), box(near.lon_deg - 360), box(near.lon_deg + 360)));
+template <class Take>
+void for_each_row(Store& store, const Sql& sql, Take take) {
+  try {
+    SQLite::Statement statement(store.inside().database, sql.text);
+    int at = 0;
+    for (const auto& bind : sql.values) bind(statement, ++at);
+    while (statement.executeStep()) take(statement);
+  } catch (const SQLite::Exception& error) {
+    throw Trouble(failure_of(error, store.collection()));
   }
-  if (question.period) {
-    // An open end has no day: the tree then holds the far end.
-    condition.parts.push_back(fmt::format("row IN (SELECT row FROM entry_days WHERE first <= {} AND last >= {})", question.period->last, question.period->first));
-  }
-  if (question.tin) condition.with("tin = ?", *question.tin);
-  if (!question.taxon.empty()) {
-    const std::string begin = store.inside().folder.joined(question.taxon);
-    condition.with("folded_taxon >= ?", begin);
-    condition.with("folded_taxon < ?", begin + "\xf4\x8f\xbf\xbf");
-  }
-  if (!question.level.empty()) condition.with("level = ?", question.level);
-  if (!question.finding.empty()) {
-    condition.with("row IN (SELECT row FROM entry_finding WHERE kind = ? AND severity >= " + std::to_string(question.least_severity) + ")", question.finding);
-  }
-  if (question.place_open) condition.parts.emplace_back("place_open = 1");
-  if (question.text_confidence_below) condition.with("text_confidence < ?", *question.text_confidence_below);
-  return condition;
 }
 
-const char* order_of(Order order) {
+// One word asked for: any of these may stand for it.
+using Group = std::vector<std::string>;
+
+std::vector<Group> groups_of(Store& store, const std::string& text, bool near_misses) {
+  std::vector<Group> groups;
+  // A '*' survives folding but ends a word: look for it before the words are cut.
+  const std::string all = folded(text);
+  std::size_t from = 0;
+  for (const std::string& word : words_of(all)) {
+    const std::size_t at = all.find(word, from);
+    from = at + word.size();
+    if (from < all.size() && all[from] == '*') {
+      groups.push_back({word + "*"});
+    } else {
+      Group group{word};
+      if (near_misses)
+        for (std::string& near : near_words(store, word))
+          if (near != word) group.push_back(std::move(near));
+      groups.push_back(std::move(group));
+    }
+  }
+  return groups;
+}
+
+// For FTS5: (("simla" OR "sirnla") AND ("18"*)).
+std::string match_of(const std::vector<Group>& groups) {
+  std::vector<std::string> all;
+  for (const Group& group : groups) {
+    std::vector<std::string> any;
+    for (const std::string& word : group)
+      any.push_back(word.ends_with('*') ? fmt::format("\"{}\"*", word.substr(0, word.size() - 1))
+                                        : fmt::format("\"{}\"", word));
+    all.push_back(fmt::format("({})", fmt::join(any, " OR ")));
+  }
+  return fmt::format("({})", fmt::join(all, " AND "));
+}
+
+// For has_words.
+std::string needles_of(const std::vector<Group>& groups) {
+  std::vector<std::string> all;
+  for (const Group& group : groups) all.push_back(fmt::format("{}", fmt::join(group, " ")));
+  return fmt::format("{}", fmt::join(all, "|"));
+}
+
+std::vector<Group> exact_of(const std::vector<Group>& groups) {
+  std::vector<Group> exact;
+  for (const Group& group : groups) exact.push_back({group.front()});
+  return exact;
+}
+
+// The smallest string greater than all that begin with `prefix`.
+std::string after(const std::string& prefix) { return prefix + "\xff"; }
+
+struct Asked {
+  std::vector<Group> words;
+  std::vector<Group> place;
+  bool exact = false;  // this pass: near misses left out
+};
+
+// Where envelopes that hold one condition come from.
+struct Source {
+  Sql envelopes;  // SELECT of one column
+  bool is_words = false;
+};
+
+Sql box_of(const Near& near, const std::optional<DayRange>& period) {
+  constexpr double kKmPerDegree = 111.0;  // a little less than anywhere: the box is never too small
+  const double lat = near.km / kKmPerDegree;
+  Sql sql{"SELECT envelope FROM search_box WHERE lat_most >= ? AND lat_least <= ?", {}};
+  sql.with(near.lat_deg - lat).with(near.lat_deg + lat);
+  const double widest = std::min(std::abs(near.lat_deg) + lat, 90.0);
+  const double narrow = std::cos(widest * std::numbers::pi / 180);
+  const double lon = narrow > 1e-3 ? lat / narrow : 360;
+  // Across the date line or a pole the longitudes are left to the exact distance.
+  if (near.lon_deg - lon >= -180 && near.lon_deg + lon <= 180) {
+    sql.text += " AND lon_most >= ? AND lon_least <= ?";
+    sql.with(near.lon_deg - lon).with(near.lon_deg + lon);
+  }
+  if (period) {
+    sql.text += " AND last_day >= ? AND first_day <= ?";
+    sql.with(period->first).with(period->last);
+  }
+  return sql;
+}
+
+std::vector<Source> sources(const Question& q, const Asked& asked) {
+  std::vector<Source> all;
+  if (!asked.words.empty() || !asked.place.empty()) {
+    std::vector<std::string> parts;
+    if (!asked.words.empty())
+      parts.push_back(asked.exact ? fmt::format("words : {}", match_of(exact_of(asked.words)))
+                                  : fmt::format("{{words maybe}} : {}", match_of(asked.words)));
+    if (!asked.place.empty())
+      parts.push_back(fmt::format("place_words : {}", match_of(asked.exact ? exact_of(asked.place) : asked.place)));
+    Sql sql{"SELECT rowid AS envelope FROM search_words WHERE search_words MATCH ?", {}};
+    sql.with(fmt::format("{}", fmt::join(parts, " AND ")));
+    all.push_back({std::move(sql), true});
+  }
+  if (q.near)
+    all.push_back({box_of(*q.near, q.period), false});
+  else if (q.period) {
+    Sql sql{"SELECT envelope FROM search_days WHERE last_day >= ? AND first_day <= ?", {}};
+    all.push_back({sql.with(q.period->first).with(q.period->last), false});
+  }
+  if (q.tin) {
+    Sql sql{"SELECT envelope FROM search_row WHERE tin = ?", {}};
+    all.push_back({sql.with(*q.tin), false});
+  }
+  if (!q.taxon.empty()) {
+    const std::string name = folded(q.taxon);
+    Sql sql{"SELECT envelope FROM search_row WHERE taxon_folded <> '' AND taxon_folded >= ? AND taxon_folded < ?", {}};
+    all.push_back({sql.with(name).with(after(name)), false});
+  }
+  if (!q.finding.empty()) {
+    Sql sql{"SELECT envelope FROM search_finding WHERE kind = ? AND severity >= ?", {}};
+    all.push_back({sql.with(q.finding).with(q.least_severity), false});
+  }
+  if (!q.level.empty()) {
+    Sql sql{"SELECT envelope FROM search_row WHERE level = ?", {}};
+    all.push_back({sql.with(q.level), false});
+  }
+  return all;
+}
+
+// Everything that is asked, as conditions on the row `r`. `words_hold` = the row comes from the words already.
+Sql conditions(const Question& q, const Asked& asked, bool words_hold) {
+  Sql sql{"1", {}};
+  if (!words_hold) {
+    if (!asked.words.empty()) {
+      sql.text += asked.exact ? " AND has_words(r.words, ?)" : " AND has_words(r.words || r.maybe, ?)";
+      sql.with(needles_of(asked.exact ? exact_of(asked.words) : asked.words));
+    }
+    if (!asked.place.empty()) {
+      sql.text += " AND has_words(r.place_words, ?)";
+      sql.with(needles_of(asked.exact ? exact_of(asked.place) : asked.place));
+    }
+  }
+  if (q.near) {
+    sql.text += " AND km_between(r.lat_deg, r.lon_deg, ?, ?) <= ?";
+    sql.with(q.near->lat_deg).with(q.near->lon_deg).with(q.near->km);
+  }
+  if (q.period) {
+    sql.text += " AND r.last_day >= ? AND r.first_day <= ?";
+    sql.with(q.period->first).with(q.period->last);
+  }
+  if (q.tin) {
+    sql.text += " AND r.tin = ?";
+    sql.with(*q.tin);
+  }
+  if (!q.taxon.empty()) {
+    const std::string name = folded(q.taxon);
+    sql.text += " AND r.taxon_folded >= ? AND r.taxon_folded < ?";
+    sql.with(name).with(after(name));
+  }
+  if (!q.finding.empty()) {
+    sql.text += " AND EXISTS (SELECT 1 FROM search_finding f WHERE f.kind = ? AND f.envelope = r.envelope AND f.severity >= ?)";
+    sql.with(q.finding).with(q.least_severity);
+  }
+  if (!q.level.empty()) {
+    sql.text += " AND r.level = ?";
+    sql.with(q.level);
+  }
+  if (q.place_open) sql.text += " AND r.place_open";
+  if (q.text_confidence_below) {
+    sql.text += " AND r.text_confidence < ?";
+    sql.with(*q.text_confidence_below);
+  }
+  return sql;
+}
+
+std::string_view order_of(Order order) {
   switch (order) {
-    case Order::best: return " ORDER BY row";
-    case Order::shelf: return " ORDER BY tin, length(sheet), sheet, side = 'back', position, row";
-    case Order::priority: return " ORDER BY score DESC, row";
-    case Order::date: return " ORDER BY first_day IS NULL, first_day, row";
+    case Order::shelf:
+      return " ORDER BY r.shelf, r.envelope";
+    case Order::priority:
+      return " ORDER BY r.score DESC, r.envelope";
+    case Order::date:
+      return " ORDER BY r.first_day IS NULL, r.first_day, r.last_day, r.envelope";
+    case Order::best:
+      break;
   }
   return "";
 }
 
-constexpr const char* kColumns =
-    "id, catalogue_number, tin, sheet, side, position, photo, text, date, place, country, lat_deg, lon_deg, collector, taxon, level, score, findings, "
-    "text_confidence, settled, first_day, last_day";
-
-Hit hit_in(SQLite::Statement& find, bool exact) {
-  Hit hit;
-  hit.id = find.getColumn(0).getString();
-  hit.catalogue_number = find.getColumn(1).getString();
-  hit.tin = find.getColumn(2).getString();
-  hit.sheet = find.getColumn(3).getString();
-  hit.side = find.getColumn(4).getString();
-  hit.position = find.getColumn(5).getInt();
-  hit.photo = find.getColumn(6).getString();
-  hit.text = find.getColumn(7).getString();
-  hit.date = find.getColumn(8).getString();
-  hit.place = find.getColumn(9).getString();
-  hit.country = find.getColumn(10).getString();
-  if (!find.getColumn(11).isNull()) hit.lat_deg = find.getColumn(11).getDouble();
-  if (!find.getColumn(12).isNull()) hit.lon_deg = find.getColumn(12).getDouble();
-  hit.collector = find.getColumn(13).getString();
-  hit.taxon = find.getColumn(14).getString();
-  hit.level = find.getColumn(15).getString();
-  hit.score = find.getColumn(16).getDouble();
-  for (const auto& finding : nlohmann::json::parse(find.getColumn(17).getString())) {
-    const auto kind = finding.at(0).get<std::string>();
-    if (std::find(hit.findings.begin(), hit.findings.end(), kind) == hit.findings.end()) hit.findings.push_back(kind);
+// Rows are looked up from the smallest set; SQLite's planner, left alone, begins with the words however broad.
+Sql rows_of(Store& store, const Question& q, const Asked& asked, int most) {
+  std::vector<Source> all = sources(q, asked);
+  const Source* smallest = all.empty() ? nullptr : &all.front();
+  if (all.size() > 1) {
+    int least = kBroad + 1;
+    for (const Source& source : all) {
+      Sql sql{fmt::format("SELECT count(*) FROM ({} LIMIT {})", source.envelopes.text, kBroad), source.envelopes.values};
+      int size = 0;
+      for_each_row(store, sql, [&](SQLite::Statement& row) { size = row.getColumn(0).getInt(); });
+      if (size < least) {
+        least = size;
+        smallest = &source;
+      }
+    }
   }
-  hit.text_confidence = find.getColumn(18).getDouble();
-  hit.settled = nlohmann::json::parse(find.getColumn(19).getString()).get<std::vector<std::string>>();
-  hit.exact = exact;
-  return hit;
+  Sql sql{"SELECT r.envelope FROM search_row r WHERE ", {}};
+  if (smallest != nullptr) {
+    sql = {"SELECT r.envelope FROM (", {}};
+    sql += smallest->envelopes;
+    sql.text += ") s CROSS JOIN search_row r ON r.envelope = s.envelope WHERE ";
+  }
+  sql += conditions(q, asked, smallest != nullptr && smallest->is_words);
+  sql.text += order_of(q.order);
+  if (most > 0) sql.text += fmt::format(" LIMIT {}", most);
+  return sql;
 }
 
-// Hands each envelope once, exact hits first, until `take` says enough.
-void each_hit(Store& store, const Question& question, const std::function<bool(Hit)>& take) {
-  const Folder& folder = store.inside().folder;
-  const std::vector<Term> words = terms_of(folder, question.words);
-  const std::vector<Term> places = terms_of(folder, question.place);
-  const Condition condition = condition_of(store, question);
-  std::set<std::string> seen;
-  const bool worded = !words.empty() || !places.empty();
-  for (const bool near_pass : {false, true}) {
-    if (near_pass && (!worded || !question.near_misses)) return;
-    std::string match = match_of(store, words, near_pass);
-    if (!places.empty()) match += fmt::format("{}place_words : ({})", match.empty() ? "" : " AND ", match_of(store, places, near_pass));
-    std::string query = fmt::format("SELECT {} FROM entry WHERE 1", kColumns);
-    if (worded) query += " AND row IN (SELECT rowid FROM entry_words WHERE entry_words MATCH ?)";
-    for (const std::string& part : condition.parts) query += " AND " + part;
-    query += order_of(question.order);
-    const bool enough = with_database(store, [&](SQLite::Database& database) {
-      SQLite::Statement find(database, query);
-      int at = 0;
-      if (worded) find.bind(++at, match);
-      for (const auto& value : condition.values) value(find, ++at);
-      while (find.executeStep()) {
-        Hit hit = hit_in(find, !near_pass);
-        if (question.near && (!hit.lat_deg || distance_km(question.near->lat_deg, question.near->lon_deg, *hit.lat_deg, *hit.lon_deg) > question.near->km)) continue;
-        // The tree keeps 32-bit floats: its edges are looked at again.
-        if (question.period && (find.getColumn(20).getInt() > question.period->last || find.getColumn(21).getInt() < question.period->first)) continue;
-        if (!seen.insert(hit.id).second) continue;
-        if (!take(std::move(hit))) return true;
-      }
-      return false;
-    });
-    if (enough) return;
+std::vector<std::int64_t> envelopes(Store& store, const Question& q, const Asked& asked, int most) {
+  std::vector<std::int64_t> keys;
+  for_each_row(store, rows_of(store, q, asked, most),
+               [&](SQLite::Statement& row) { keys.push_back(row.getColumn(0).getInt64()); });
+  return keys;
+}
+
+// Up to `most` in the order asked for; 0 = all.
+std::vector<std::int64_t> found(Store& store, const Question& q, int most) {
+  Asked asked{groups_of(store, q.words, q.near_misses), groups_of(store, q.place, q.near_misses), false};
+  const auto widened = [](const std::vector<Group>& groups) {
+    return std::any_of(groups.begin(), groups.end(), [](const Group& group) { return group.size() > 1; });
+  };
+  const bool fuzzy = q.near_misses && (!asked.words.empty() || widened(asked.place));
+  asked.exact = !fuzzy || q.order == Order::best;
+  std::vector<std::int64_t> keys = envelopes(store, q, asked, most);
+  if (asked.exact && fuzzy && (most == 0 || static_cast<int>(keys.size()) < most)) {
+    const std::set<std::int64_t> exact(keys.begin(), keys.end());
+    asked.exact = false;
+    for (const std::int64_t key : envelopes(store, q, asked, most))
+      if (!exact.contains(key)) keys.push_back(key);
+    if (most > 0 && static_cast<int>(keys.size()) > most) keys.resize(static_cast<std::size_t>(most));
   }
+  return keys;
+}
+
+std::vector<std::string> split(const std::string& text) {
+  std::vector<std::string> parts;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t end = std::min(text.find(' ', from), text.size());
+    parts.push_back(text.substr(from, end - from));
+    from = end + 1;
+  }
+  return parts;
+}
+
+Hit hit_of(Store& store, std::int64_t envelope, const std::string& words, const std::string& place) {
+  Query row(store,
+            "SELECT id, catalogue_number, tin, sheet, side, position, photo, text, date, place, country, lat_deg, lon_deg, "
+            "collector, "
+            "taxon, level, score, findings, text_confidence, settled, has_words(words, ?) AND has_words(place_words, ?) "
+            "FROM search_row WHERE envelope = ?",
+            words, place, envelope);
+  if (!row.next()) return {};
+  Hit hit;
+  hit.id = row.text(0);
+  hit.catalogue_number = row.text(1);
+  hit.tin = row.text(2);
+  hit.sheet = row.text(3);
+  hit.side = row.text(4);
+  hit.position = row.small(5);
+  hit.photo = row.text(6);
+  hit.text = row.text(7);
+  hit.date = row.text(8);
+  hit.place = row.text(9);
+  hit.country = row.text(10);
+  hit.lat_deg = row.maybe_real(11);
+  hit.lon_deg = row.maybe_real(12);
+  hit.collector = row.text(13);
+  hit.taxon = row.text(14);
+  hit.level = row.text(15);
+  hit.score = row.real(16);
+  hit.findings = split(row.text(17));
+  hit.text_confidence = row.real(18);
+  hit.settled = split(row.text(19));
+  hit.exact = row.small(20) != 0;
+  return hit;
 }
 
 }  // namespace
 
+std::vector<std::string> near_words(Store& store, const std::string& word, std::size_t most) {
+  const std::vector<std::string> parts = words_of(folded(word));
+  if (parts.size() != 1 || !is_word(parts.front())) return {};
+  const std::string& asked = parts.front();
+  const double reach = near_enough(asked.size());
+  std::set<std::int64_t> seen;
+  std::vector<std::pair<double, std::string>> near;
+  for (const std::int64_t trace : traces_of(asked)) {
+    Query row(store, "SELECT w.key, w.word FROM word_trace t CROSS JOIN word w ON w.key = t.word WHERE t.trace = ?", trace);
+    while (row.next()) {
+      if (!seen.insert(row.integer(0)).second) continue;
+      std::string candidate = row.text(1);
+      if (const double edits = misreading(asked, candidate, reach); edits <= reach)
+        near.emplace_back(edits, std::move(candidate));
+    }
+  }
+  std::sort(near.begin(), near.end());
+  if (near.size() > most) near.resize(most);
+  std::vector<std::string> words;
+  for (auto& [edits, found_word] : near) words.push_back(std::move(found_word));
+  return words;
+}
+
 Answer search(Store& store, const Question& question) {
+  const int wanted = question.limit == 0 ? 0 : question.skip + question.limit + 1;
+  std::vector<std::int64_t> keys = found(store, question, wanted);
   Answer answer;
-  int skipped = 0;
-  each_hit(store, question, [&](Hit hit) {
-    if (skipped < question.skip) {
-      ++skipped;
-      return true;
-    }
-    if (question.limit > 0 && static_cast<int>(answer.hits.size()) == question.limit) {
-      answer.more = true;
-      return false;
-    }
-    answer.hits.push_back(std::move(hit));
-    return true;
-  });
+  answer.more = wanted > 0 && static_cast<int>(keys.size()) == wanted;
+  if (answer.more) keys.pop_back();
+  const std::string words = needles_of(groups_of(store, question.words, false));
+  const std::string place = needles_of(groups_of(store, question.place, false));
+  for (std::size_t i = static_cast<std::size_t>(question.skip); i < keys.size(); ++i)
+    answer.hits.push_back(hit_of(store, keys[i], words, place));
   return answer;
 }
 
 int count(Store& store, const Question& question, int most) {
-  int number = 0;
-  each_hit(store, question, [&](const Hit&) { return ++number < most; });
-  return number;
-}
-
-std::vector<std::string> near_words(Store& store, const std::string& word, std::size_t most) {
-  const std::size_t reach = reach_of(word);
-  if (reach == 0) return {};
-  std::string match;
-  for (std::size_t i = 0; i + 3 <= word.size(); ++i) match += fmt::format("{}\"{}\"", match.empty() ? "" : " OR ", word.substr(i, 3));
-  return with_database(store, [&](SQLite::Database& database) {
-    std::vector<std::pair<std::size_t, std::string>> near;
-    SQLite::Statement find(database,
-                           "SELECT word FROM word WHERE uses > 0 AND number IN (SELECT rowid FROM word_letters WHERE word_letters MATCH ? LIMIT 20000) "
-                           "AND length(word) BETWEEN ? AND ?");
-    find.bind(1, match);
-    find.bind(2, static_cast<int>(word.size() - reach));
-    find.bind(3, static_cast<int>(word.size() + reach));
-    while (find.executeStep()) {
-      const std::string other = find.getColumn(0).getString();
-      const std::size_t apart = letters_apart(word, other, reach);
-      if (apart > 0 && apart <= reach) near.emplace_back(apart, other);
-    }
-    std::sort(near.begin(), near.end());
-    std::vector<std::string> words;
-    for (auto& [apart, other] : near) {
-      if (words.size() == most) break;
-      words.push_back(std::move(other));
-    }
-    return words;
-  });
+  Question unordered = question;
+  unordered.order = Order::best;
+  return static_cast<int>(found(store, unordered, most).size());
 }
 
 }  // namespace papillote::store

@@ -28,20 +28,20 @@ enum class Order {
 
 // All that is given must hold.
 struct Question {
-  std::string words;                 // "simla 1897"; a word with '*' at its end is a beginning
+  std::string words;  // "simla 1897"; a word with '*' at its end is a beginning
   bool near_misses = true;
-  std::string place;                 // words of the place alone
+  std::string place;  // words of the place alone
   std::optional<Near> near;
-  std::optional<DayRange> period;    // overlaps the date's days
-  std::optional<std::string> tin;    // "" = without a tin
-  std::string taxon;                 // beginning of the name
-  std::string level;                 // priority level
-  std::string finding;               // kind of damage
-  int least_severity = 1;            // of `finding`
-  bool place_open = false;           // a place is written but not resolved, or none
+  std::optional<DayRange> period;  // overlaps the date's days
+  std::optional<std::string> tin;  // "" = without a tin
+  std::string taxon;               // beginning of the name
+  std::string level;               // priority level
+  std::string finding;             // kind of damage
+  int least_severity = 1;          // of `finding`
+  bool place_open = false;         // a place is written but not resolved, or none
   std::optional<double> text_confidence_below;
   Order order = Order::best;
-  int limit = 50;                    // 0 = all
+  int limit = 50;  // 0 = all
   int skip = 0;
 };
 
@@ -49,10 +49,10 @@ struct Hit {
   std::string id;
   std::string catalogue_number;
   std::string tin, sheet, side;
-  int position = 0;                  // 1, 2, ... in reading order of the sheet
-  std::string photo;                 // path of the photograph that shows the writing best
+  int position = 0;   // 1, 2, ... in reading order of the sheet
+  std::string photo;  // path of the photograph that shows the writing best
   std::string text;
-  std::string date;                  // EDTF, or the verbatim date with '?' when left open
+  std::string date;  // EDTF, or the verbatim date with '?' when left open
   std::string place, country;
   std::optional<double> lat_deg, lon_deg;
   std::string collector, taxon;

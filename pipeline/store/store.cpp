@@ -1,82 +1,96 @@
 #include "pipeline/store/store.h"
 
 #include <fcntl.h>
+#include <fmt/format.h>
+#include <sqlite3.h>
 #include <sys/file.h>
 #include <unistd.h>
 
 #include <cerrno>
 #include <cstring>
-#include <utility>
+#include <system_error>
 
-#include <fmt/format.h>
-#include <sqlite3.h>
-
-#include "pipeline/store/inside.h"
 #include "pipeline/store/schema.h"
+#include "pipeline/store/search_functions.h"
+#include "pipeline/store/sqlite.h"
 
 namespace papillote::store {
 namespace {
 
-namespace fs = std::filesystem;
+constexpr const char* kFile = "papillote.sqlite";
+constexpr const char* kLockFile = "papillote.lock";
+constexpr int kPatienceMs = 10'000;
+constexpr int kPageBytes = 8192;
 
-constexpr const char* kFileName = "papillote.sqlite";
-constexpr const char* kLockName = "batch.lock";
-constexpr int kBusyWait_ms = 10'000;
+Failure refused(std::string kind, std::string reason, std::string remedy) {
+  return {"store", std::move(kind), std::move(reason), std::move(remedy)};
+}
 
-Failure trouble_with(const std::string& kind, const std::string& reason, const std::string& remedy) { return {"store", kind, reason, remedy}; }
-
-void settle_pragmas(SQLite::Database& database, Access access) {
-  database.setBusyTimeout(kBusyWait_ms);
-  database.exec("PRAGMA foreign_keys = ON");
-  if (access == Access::read) {
-    database.exec("PRAGMA query_only = ON");
-  } else {
-    database.exec("PRAGMA journal_mode = WAL");
-    database.exec("PRAGMA synchronous = NORMAL");
+Result<int> locked(const std::filesystem::path& collection) {
+  const std::filesystem::path path = collection / kLockFile;
+  const int file = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+  if (file < 0)
+    return refused("no_access", fmt::format("{}: cannot be written ({}).", path.string(), std::strerror(errno)),
+                   "Choose a collection folder on a local disk that you may write to.");
+  if (::flock(file, LOCK_EX | LOCK_NB) != 0) {
+    ::close(file);
+    return refused("busy", fmt::format("{}: another batch is working on this collection.", collection.string()),
+                   "Wait until it has ended, or stop it, and run the same command again.");
   }
-  database.exec("PRAGMA cache_size = -32000");
-  database.exec("PRAGMA temp_store = MEMORY");
+  return file;
+}
+
+void migrate(SQLite::Database& database) {
+  // Another process may have migrated in between: the version is read again under the write lock.
+  database.exec("BEGIN IMMEDIATE");
+  try {
+    int version = database.execAndGet("PRAGMA user_version").getInt();
+    for (const char* migration : migrations().subspan(static_cast<std::size_t>(version))) {
+      database.exec(migration);
+      ++version;
+    }
+    database.exec(fmt::format("PRAGMA application_id = {}", kApplicationId));
+    database.exec(fmt::format("PRAGMA user_version = {}", version));
+    database.exec("COMMIT");
+  } catch (...) {
+    sqlite3_exec(database.getHandle(), "ROLLBACK", nullptr, nullptr, nullptr);
+    throw;
+  }
+}
+
+Failure damaged(const std::filesystem::path& file, std::string_view what) {
+  return refused(
+      "damaged", fmt::format("{}: the store is damaged ({}).", file.string(), what),
+      fmt::format("Keep a copy of it. Bring back the last backup, or save what can be read with: sqlite3 {0} .recover | "
+                  "sqlite3 rescued.sqlite, put rescued.sqlite in its place and run 'process' again.",
+                  kFile));
 }
 
 }  // namespace
 
-Result<LockFile> LockFile::take(const fs::path& file) {
-  const int descriptor = ::open(file.c_str(), O_CREAT | O_RDWR | O_CLOEXEC, 0644);
-  if (descriptor < 0)
-    return trouble_with("no_access", fmt::format("{} cannot be written: {}.", file.string(), std::strerror(errno)), "Choose a folder you may write to.");
-  if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
-    ::close(descriptor);
-    return trouble_with("busy", fmt::format("Another batch is working on {}.", file.parent_path().string()), "Wait until it has ended.");
-  }
-  return LockFile(descriptor);
-}
-LockFile::LockFile(LockFile&& other) noexcept : descriptor_(std::exchange(other.descriptor_, -1)) {}
-LockFile& LockFile::operator=(LockFile&& other) noexcept {
-  std::swap(descriptor_, other.descriptor_);
-  return *this;
-}
-LockFile::~LockFile() {
-  if (descriptor_ >= 0) ::close(descriptor_);
-}
+Lock::~Lock() { ::close(file_); }
 
-Failure failure_of(const SQLite::Exception& error, const fs::path& collection) {
-  const std::string where = collection.string();
-  switch (error.getErrorCode() & 0xff) {
+Failure failure_of(const SQLite::Exception& error, const std::filesystem::path& collection) {
+  const std::filesystem::path file = collection / kFile;
+  switch (error.getErrorCode()) {
     case SQLITE_FULL:
-      return trouble_with("disk_full", fmt::format("The disk of {} is full.", where), "Make room and run the same command again; nothing is lost.");
+      return refused("disk_full", fmt::format("{}: the disk is full.", file.string()),
+                     "Make room and run the same command again: it goes on where it stopped.");
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
-      return trouble_with("damaged", fmt::format("The store in {} is damaged ({}).", where, error.what()),
-                          "Put back the last copy of papillote.sqlite, or move the file away and process the photographs again.");
+      return damaged(file, error.what());
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
-      return trouble_with("busy", fmt::format("The store in {} is in use.", where), "Wait until the other command has ended.");
+      return refused("busy", fmt::format("{}: another program has been writing for too long.", file.string()),
+                     "Wait until it has ended and run the same command again.");
+    case SQLITE_READONLY:
+    case SQLITE_CANTOPEN:
+    case SQLITE_PERM:
     case SQLITE_IOERR:
-      return trouble_with("disk_full", fmt::format("The disk of {} did not take what was written ({}).", where, error.what()),
-                          "See whether it is full or failing, and run the same command again.");
+      return refused("no_access", fmt::format("{}: cannot be read or written ({}).", file.string(), error.what()),
+                     "Check the rights of the folder and that the disk is there and has room.");
     default:
-      return trouble_with("no_access", fmt::format("The store in {} cannot be used ({}).", where, error.what()),
-                          "See that the folder is on a local disk and that you may write to it.");
+      return refused("internal", fmt::format("{}: {}.", file.string(), error.what()), "Please report this.");
   }
 }
 
@@ -85,86 +99,111 @@ Store::Store(Store&&) noexcept = default;
 Store& Store::operator=(Store&&) noexcept = default;
 Store::~Store() = default;
 
-const fs::path& Store::collection() const { return inside_->collection; }
+const std::filesystem::path& Store::collection() const { return inside_->collection; }
 
-Result<Store> Store::open(const fs::path& collection, Access access) {
+Result<Store> Store::open(const std::filesystem::path& collection, Access access) {
+  const std::filesystem::path file = collection / kFile;
   std::error_code error;
-  auto inside = std::make_unique<Inside>();
-  inside->collection = collection;
-  const fs::path file = collection / kFileName;
-  const bool there = fs::exists(file, error);
-  if (!there && access != Access::batch)
-    return trouble_with("no_collection", fmt::format("{} is no collection: it has no {}.", collection.string(), kFileName),
-                        "Name the folder that 'papillote process' was given with --collection.");
   if (access == Access::batch) {
-    fs::create_directories(collection, error);
-    if (error)
-      return trouble_with("no_access", fmt::format("The folder {} cannot be made: {}.", collection.string(), error.message()), "Choose another folder.");
-    auto lock = LockFile::take(collection / kLockName);
-    if (!lock.ok()) return lock.failure();
-    inside->lock.emplace(std::move(lock).value());
+    std::filesystem::create_directories(collection, error);
+    if (error || !std::filesystem::is_directory(collection, error))
+      return refused("no_access", fmt::format("{}: cannot be made a collection folder.", collection.string()),
+                     "Choose a folder on a local disk that you may write to.");
+  } else if (!std::filesystem::exists(file, error)) {
+    return refused("no_collection", fmt::format("{}: there is no collection here.", collection.string()),
+                   "Give the folder that 'process' was told with --collection.");
+  }
+  std::optional<int> lock;
+  if (access == Access::batch) {
+    const Result<int> got = locked(collection);
+    if (!got.ok()) return got.failure();
+    lock = *got;
   }
   try {
-    // Reading too opens for writing where it may: a reader of a write-ahead log must be able to note where it reads.
-    const bool writable = ::access(file.c_str(), W_OK) == 0 || !there;
-    const int flags = access == Access::batch ? SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE : writable ? SQLite::OPEN_READWRITE : SQLite::OPEN_READONLY;
-    inside->database = std::make_unique<SQLite::Database>(file.string(), flags);
-    SQLite::Database& database = *inside->database;
-    settle_pragmas(database, access);
+    int flags = SQLite::OPEN_NOMUTEX | (access == Access::read ? SQLite::OPEN_READONLY : SQLite::OPEN_READWRITE);
+    if (access == Access::batch) flags |= SQLite::OPEN_CREATE;
+    auto inside = std::make_unique<Inside>(collection, std::nullopt, SQLite::Database(file.string(), flags, kPatienceMs),
+                                           decltype(Inside::prepared){});
+    if (lock) inside->lock.emplace(*std::exchange(lock, std::nullopt));
+    SQLite::Database& database = inside->database;
     const int version = database.execAndGet("PRAGMA user_version").getInt();
+    const int owner = database.execAndGet("PRAGMA application_id").getInt();
+    const bool empty = database.execAndGet("SELECT count(*) FROM sqlite_schema").getInt() == 0;
+    if (!empty && owner != kApplicationId)
+      return refused("damaged", fmt::format("{}: this is not papillote's store.", file.string()),
+                     "Move the file away, or choose another collection folder.");
     if (version > kStoreVersion)
-      return trouble_with("newer_store", fmt::format("The store in {} was written by a newer papillote (layout {}, this one knows {}).", collection.string(), version, kStoreVersion),
-                          "Use the newer program.");
-    if (version == 0) {
-      if (access != Access::batch)
-        return trouble_with("older_store", fmt::format("The store in {} has no layout yet.", collection.string()), "Run 'papillote process' first.");
-      SQLite::Transaction transaction(database);
-      database.exec(kSchema);
-      database.exec(fmt::format("PRAGMA user_version = {}", kStoreVersion));
-      transaction.commit();
+      return refused("newer_store",
+                     fmt::format("{}: written by a newer papillote (store version {}, this program knows {}).", file.string(),
+                                 version, kStoreVersion),
+                     "Use the newer program for this collection.");
+    if (access == Access::read && version < kStoreVersion)
+      return refused("older_store",
+                     fmt::format("{}: written by an older papillote (store version {}).", file.string(), version),
+                     "Run 'papillote process' on this collection once: it brings the store up to date.");
+    if (access != Access::read) {
+      if (empty) database.exec(fmt::format("PRAGMA page_size = {}", kPageBytes));
+      database.exec("PRAGMA journal_mode = WAL");
+      database.exec("PRAGMA synchronous = NORMAL");
+      if (access == Access::batch && !empty) {
+        const std::string verdict = database.execAndGet("PRAGMA quick_check(1)").getString();
+        if (verdict != "ok") return damaged(file, verdict);
+      }
+      if (version < kStoreVersion) migrate(database);
+      database.exec("PRAGMA foreign_keys = ON");
     }
-    Store store(std::move(inside));
-    if (access == Access::batch)
-      if (const auto found = faults(store); !found.empty())
-        return trouble_with("damaged", fmt::format("The store in {} is damaged ({}).", collection.string(), found.front()),
-                            "Put back the last copy of papillote.sqlite, or move the file away and process the photographs again.");
-    return store;
-  } catch (const SQLite::Exception& problem) {
-    return failure_of(problem, collection);
-  } catch (const Trouble& trouble) {
-    return trouble.failure;
+    database.exec("PRAGMA cache_size = -65536");  // 64 MiB
+    add_search_functions(database);
+    return Store(std::move(inside));
+  } catch (const SQLite::Exception& trouble) {
+    if (lock) ::close(*lock);
+    return failure_of(trouble, collection);
+  }
+}
+
+SQLite::Statement& Query::prepare(Store& store, const char* sql) {
+  Store::Inside& inside = store.inside();
+  if (const auto known = inside.prepared.find(sql); known != inside.prepared.end()) return known->second;
+  try {
+    return inside.prepared.emplace(sql, SQLite::Statement(inside.database, sql)).first->second;
+  } catch (const SQLite::Exception& error) {
+    throw Trouble(failure_of(error, store.collection()));
+  }
+}
+
+bool Query::next() {
+  try {
+    return statement_.executeStep();
+  } catch (const SQLite::Exception& error) {
+    throw Trouble(failure_of(error, store_.collection()));
   }
 }
 
 Transaction::Transaction(Store& store, Durability durability) : store_(store) {
-  with_database(store, [&](SQLite::Database& database) {
-    database.exec(durability == Durability::full ? "PRAGMA synchronous = FULL" : "PRAGMA synchronous = NORMAL");
-    database.exec("BEGIN IMMEDIATE");
-  });
+  Query(store, durability == Durability::full ? "PRAGMA synchronous = FULL" : "PRAGMA synchronous = NORMAL").run();
+  Query(store, "BEGIN IMMEDIATE").run();
 }
 
 Transaction::~Transaction() {
-  if (!open_) return;
-  try {
-    store_.inside().database->exec("ROLLBACK");
-  } catch (const std::exception&) {
-    // SQLite has rolled back by itself.
-  }
+  // Nothing to do about a rollback that fails: SQLite rolls back when the file is opened next.
+  if (open_) sqlite3_exec(store_.inside().database.getHandle(), "ROLLBACK", nullptr, nullptr, nullptr);
 }
 
 void Transaction::commit() {
-  with_database(store_, [](SQLite::Database& database) { database.exec("COMMIT"); });
+  Query(store_, "COMMIT").run();
   open_ = false;
 }
 
 std::vector<std::string> faults(Store& store) {
-  return with_database(store, [](SQLite::Database& database) {
-    std::vector<std::string> found;
-    SQLite::Statement check(database, "PRAGMA quick_check(20)");
-    while (check.executeStep())
-      if (const std::string line = check.getColumn(0).getString(); line != "ok") found.push_back(line);
-    return found;
-  });
+  std::vector<std::string> found;
+  Query pages(store, "PRAGMA integrity_check");
+  while (pages.next())
+    if (std::string words = pages.text(0); words != "ok") found.push_back(std::move(words));
+  Query references(store, "PRAGMA foreign_key_check");
+  while (references.next())
+    found.push_back(fmt::format("table {} row {} refers to a row of {} that is not there", references.text(0),
+                                references.text(1), references.text(2)));
+  return found;
 }
 
 }  // namespace papillote::store

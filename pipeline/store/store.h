@@ -33,8 +33,8 @@ class Trouble : public std::runtime_error {
 class Store {
  public:
   // `collection` is a folder; with `batch` it and the store are made when they do not exist. An older store is brought up
-  // to date by `desk` and `batch`. `batch` also checks the whole file. Failures: "no_collection", "busy", "newer_store", "older_store",
-  // "damaged", "no_access", "disk_full".
+  // to date by `desk` and `batch`. `batch` also checks the whole file. Failures: "no_collection", "busy", "newer_store",
+  // "older_store", "damaged", "no_access", "disk_full".
   [[nodiscard]] static Result<Store> open(const std::filesystem::path& collection, Access access);
   Store(Store&&) noexcept;
   Store& operator=(Store&&) noexcept;
