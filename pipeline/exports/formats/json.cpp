@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "pipeline/exports/exporter.h"
+#include "pipeline/record/codec.h"
 
 namespace papillote::exports::formats {
 namespace {
