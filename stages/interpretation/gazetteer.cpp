@@ -65,12 +65,13 @@ class Gazetteer::File {
   static Result<File> open(const std::filesystem::path& path) {
     const auto damaged = [&path](std::string why) {
       return Failure{"interpretation", "damaged_gazetteer", path.string() + " is not a gazetteer file: " + std::move(why) + ".",
-                     "Make it again with scripts/fetch_gazetteer or `papillote gazetteer add`."};
+                     "Make it again with `papillote gazetteer build` or `papillote gazetteer add`."};
     };
     const int handle = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
     if (handle < 0)
-      return Failure{"interpretation", "no_gazetteer", path.string() + " cannot be read: " + std::strerror(errno) + ".",
-                     "Run scripts/fetch_gazetteer, or name another gazetteer with --gazetteer."};
+      return Failure{
+          "interpretation", "no_gazetteer", path.string() + " cannot be read: " + std::strerror(errno) + ".",
+          "Run scripts/fetch_gazetteer and `papillote gazetteer build`, or name another gazetteer with --gazetteer."};
     struct stat about {};
     const bool sized = ::fstat(handle, &about) == 0;
     const auto bytes = sized && about.st_size > 0 ? static_cast<std::size_t>(about.st_size) : std::size_t{0};

@@ -1170,6 +1170,7 @@ PlaceReading read_place(std::span<const TextCandidate> texts, const Gazetteer& g
   reading.begin = winner.answer.begin;
   reading.end = winner.answer.end;
   reading.claim.confidence = std::min(winner.answer.probability, all > 0 ? best_score / all : 0);
+  reading.claim.confidence = std::round(reading.claim.confidence * 1000) / 1000;
   reading.claim.reasons = std::move(winner.answer.reasons);
   reading.claim.alternatives = std::move(winner.answer.alternatives);
   for (const auto& voice : voices)
