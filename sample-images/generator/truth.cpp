@@ -98,7 +98,11 @@ std::string truth_of(const Scene& scene, const std::string& file, const std::str
   photo["side"] = scene.back ? "back" : "front";
   const Point middle{scene.wishes.width_mm / 2, scene.wishes.height_mm / 2};
   photo["px_per_mm"] = std::round(scene.camera.px_per_mm_at(middle) * 1000) / 1000;
-  photo["card"] = scene.wishes.card && !scene.wishes.open_tin;
+  const bool has_card = scene.wishes.card && !scene.wishes.open_tin;
+  photo["card"] = has_card;
+  // The camera does not stand quite upright: the scale changes a little over the table.
+  const Point card_middle = scene.card_at_mm + turned(Point{55, 30}, scene.card_deg);
+  photo["px_per_mm_at_card"] = has_card ? ordered_json(thousandth(scene.camera.px_per_mm_at(card_middle))) : ordered_json(nullptr);
   photo["open_tin"] = scene.wishes.open_tin;
   photo["period"] = {scene.tin.first_year, scene.tin.last_year};
   const bool blurred = scene.camera.blur_px > 3;
