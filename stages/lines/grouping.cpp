@@ -288,8 +288,8 @@ void trim(InkLine& line) {
   std::vector<double> vs;
   for (const cv::Point& p : line.ink) vs.push_back(axes.v(p));
   std::sort(vs.begin(), vs.end());
-  const double low = vs[vs.size() / 50], high = vs[vs.size() - 1 - vs.size() / 50];
-  const double reach = 0.3 * (high - low) + 1;
+  const double low = vs[vs.size() / 30], high = vs[vs.size() - 1 - vs.size() / 30];
+  const double reach = 0.25 * (high - low) + 1;
   const cv::Rect box = cv::boundingRect(line.ink);
   cv::Mat picture = cv::Mat::zeros(box.size(), CV_8U), labels;
   for (const cv::Point& p : line.ink) picture.at<std::uint8_t>(p - box.tl()) = 255;

@@ -209,6 +209,8 @@ Candidate decode(const Lattice& lattice, const LanguageModel* language) {
   candidate.text = text_of(lattice, ends.front().classes);
   for (const Placed& p : place(lattice, ends.front().classes)) candidate.character_confidence.push_back(p.confidence);
   for (const double c : candidate.character_confidence) candidate.certainty += c / static_cast<double>(candidate.character_confidence.size());
+  // Logarithm of the text's probability by net and language: letters that are rare together speak against a direction.
+  candidate.upright = ends.front().worth;
   double all = kNone;
   for (const auto& end : ends) all = log_sum(all, end.worth);
   const auto share = [&](const Beam::End& end) { return std::exp(end.worth - all); };

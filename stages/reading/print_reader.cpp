@@ -135,6 +135,9 @@ Candidate PrintReader::read(const cv::Mat& grey) const {
   if (count == 0) return Candidate{};
   candidate.certainty = sum / count;
   candidate.confidence = calibrated(glyphs);
+  // Tesseract is never unsure by its own measure (0.95 upside-down against 0.99 upright is usual), so certainty counts by its odds.
+  const double p = std::clamp(candidate.certainty, 0.01, 0.9995);
+  candidate.upright = std::max(0.0, std::log(p / (1 - p))) * grey.cols / grey.rows;
 
   // The engine scores only its best choice; the others are tried one at a time where it was least sure.
   std::vector<std::size_t> doubtful;

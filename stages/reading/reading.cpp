@@ -116,14 +116,6 @@ double length_px(const Quad& quad) { return std::hypot(quad[1].x - quad[0].x, qu
 // Smallest angle between two directions, 0..180.
 double apart_deg(double a, double b) { return std::abs(std::remainder(a - b, 360.0)); }
 
-// How much a line speaks for the direction it was read in. Readers are rarely unsure by their own measure: 0.95 upside-down
-// against 0.99 upright is usual, so certainty counts by its odds.
-double voice_of(const Candidate& c) {
-  if (c.character_confidence.empty()) return 0;
-  const double p = std::clamp(c.certainty, 0.01, 0.9995);
-  return std::max(0.0, std::log(p / (1 - p)));
-}
-
 Reading reading_of(const TextLine& line, Routed routed) {
   Reading reading;
   reading.line = line;
@@ -147,17 +139,31 @@ Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& 
 
   std::vector<std::optional<Routed>> upright(lines.size()), turned(lines.size());
   double for_upright = 0, for_turned = 0;
+  int nothing_upright = 0, nothing_turned = 0;
   for (const std::size_t i : by_length) {
     auto one = first_look(engines, cut_strip(photo, lines[i], kStripPx), true);
     if (!one) return one.failure();
     auto other = first_look(engines, cut_strip(photo, lines[i], kStripPx, true), true);
     if (!other) return other.failure();
-    for_upright += voice_of(one->candidate) * length_px(lines[i].quad_px);
-    for_turned += voice_of(other->candidate) * length_px(lines[i].quad_px);
+    if (one->candidate.text.empty() || other->candidate.text.empty()) {
+      // A direction in which nothing can be read loses, however sure the other is.
+      (one->candidate.text.empty() ? nothing_upright : nothing_turned) += one->candidate.text != other->candidate.text ? 1 : 0;
+    } else {
+      for_upright += one->candidate.upright;
+      for_turned += other->candidate.upright;
+    }
     upright[i] = std::move(one).value();
     turned[i] = std::move(other).value();
   }
-  const bool turn = for_turned > for_upright;
+  // Numbers and stamps can be read either way: there both readers are heard.
+  constexpr double kClose = 8;
+  if (engines.hand && std::abs(for_turned - for_upright) < kClose)
+    for (const std::size_t i : by_length) {
+      if (lines[i].kind == LineKind::handwritten) continue;
+      for_upright += engines.print.read(cut_strip(photo, lines[i], kStripPx)).upright;
+      for_turned += engines.print.read(cut_strip(photo, lines[i], kStripPx, true)).upright;
+    }
+  const bool turn = nothing_upright != nothing_turned ? nothing_upright > nothing_turned : for_turned > for_upright;
   for (std::size_t k = 0; k < lines.size(); ++k) {
     // Read from the other end, the last line is the first.
     const std::size_t i = turn ? lines.size() - 1 - k : k;
@@ -209,7 +215,7 @@ Result<Reading> read_line(const cv::Mat& picture, Readers& readers, bool languag
     cv::flip(grey, half, -1);
     auto turned = first_look(readers.engines(), half, language_model);
     if (!turned) return turned.failure();
-    if (voice_of(turned->candidate) > voice_of(read->candidate))
+    if (turned->candidate.upright > read->candidate.upright && !turned->candidate.text.empty())
       return reading_of(turned_half(line), std::move(turned).value());
   }
   return reading_of(line, std::move(read).value());
