@@ -129,7 +129,7 @@ std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore
   const Difference difference = difference_from_table(bgr, ignore, 1);
   const Difference faint = difference_from_table(bgr, ignore, 4);
   const EdgeMap edges(bgr);
-  const std::vector<Segment> segments = straight_edges(bgr, 0.4 * limits.least_px);
+  const std::vector<Segment> segments = clear_straight_edges(bgr, 0.4 * limits.least_px);
   const cv::Mat colours = smoothed_lab(bgr);
   const double least_area = 0.4 * limits.least_px * limits.least_px;
 
@@ -178,9 +178,28 @@ std::vector<Candidate> find_candidates(const cv::Mat& bgr, const cv::Mat& ignore
   constexpr double kLeastContrast = 0.5;  // in L*a*b*, of means over many pixels
   cv::Mat differs = difference.any > 2.5;
   differs |= faint.any > 3.5;
-  std::erase_if(candidates, [&](const Candidate& c) {
-    return contrast_of(c.shape, difference.lab, ignore) < kLeastContrast || (!c.apart && share_of(c.shape, differs) < 0.5);
-  });
+  const auto is_table = [&](const Candidate& c, double least_share) {
+    return contrast_of(c.shape, difference.lab, ignore) < kLeastContrast || share_of(c.shape, differs) < least_share;
+  };
+  std::erase_if(candidates, [&](const Candidate& c) { return is_table(c, c.apart ? 0 : 0.5); });
+
+  // What is left: straight edges that belong to no envelope clearly seen so far.
+  std::vector<Candidate> clear = choose(candidates);
+  std::erase_if(clear, [&](const Candidate& c) { return c.quality < 0.9 || share_of(c.shape, differs) < 0.8; });
+  std::vector<Segment> left;
+  for (const Segment& s : edges.straight(0.4 * limits.least_px)) {
+    const cv::Point2d middle = (s.a + s.b) / 2;
+    const bool explained = ignore.at<uchar>(cv::Point(middle)) != 0 || std::any_of(clear.begin(), clear.end(), [&](const Candidate& c) {
+      return cv::pointPolygonTest(std::vector<cv::Point2f>(c.shape.begin(), c.shape.end()), cv::Point2f(middle), true) > -4;
+    });
+    if (!explained) left.push_back(s);
+  }
+  constexpr double kMostRunningOn = 0.3;
+  for (const Guess& guess : from_edges_alone(edges, left, colours, limits)) {
+    const Candidate candidate{guess.shape, guess.support, 0, false, 0};
+    if (plausible(guess.shape, limits) && edges.running_on(guess.shape) < kMostRunningOn && !is_table(candidate, 0))
+      candidates.push_back(candidate);
+  }
   return candidates;
 }
 

@@ -59,6 +59,7 @@ std::optional<cv::Point2d> meeting(const Ruled& one, const Ruled& other) {
 
 class Judge {
  public:
+  // `mask` empty: there is no cluster, the edges alone decide.
   Judge(const cv::Mat& mask, const EdgeMap& edges, const cv::Mat& colours, const SideLimits& limits)
       : mask_(mask), edges_(edges), colours_(colours), limits_(limits) {}
 
@@ -88,19 +89,19 @@ class Judge {
       double samples = 0;
       for (double t = 2; t < length - 1; t += 3, ++samples) {
         const cv::Point2d p = shape[i] + along * t;
-        const bool rim = !inside(p + out * 3.5) && inside(p - out * 3.5);
+        const bool rim = !mask_.empty() && !inside(p + out * 3.5) && inside(p - out * 3.5);
         // An edge inside the cluster between papers of one colour may be a fold or a flap: it proves less.
         const bool edge = rim || edges_.runs(p, along);
         const bool sure = rim || (edge && differ(p + out * kBeside_px, p - out * kBeside_px));
-        borne += sure ? 1.0 : edge ? 0.7 : 0.0;
+        borne += sure || (edge && mask_.empty()) ? 1.0 : edge ? 0.7 : 0.0;
         proven += sure;
       }
-      if (samples == 0 || borne / samples < kLeastSide) return;
+      if (samples == 0 || borne / samples < (mask_.empty() ? kLeastSideAlone : kLeastSide)) return;
       sum += borne, all += samples;
       proof = std::min(proof, proven / samples);
     }
     const double support = sum / all;
-    if (support < kLeastSupport || cover(shape) < kLeastCover) return;
+    if (mask_.empty() ? support < kLeastSupportAlone : support < kLeastSupport || cover(shape) < kLeastCover) return;
     guesses.push_back({shape, support, proof});
   }
 
@@ -109,6 +110,8 @@ class Judge {
   static constexpr double kLeastSide = 0.45;
   static constexpr double kLeastSupport = 0.72;
   static constexpr double kLeastCover = 0.9;
+  static constexpr double kLeastSideAlone = 0.6;
+  static constexpr double kLeastSupportAlone = 0.78;
 
   static constexpr double kBeside_px = 6;
 
@@ -146,7 +149,7 @@ class Judge {
     return all ? static_cast<double>(in) / all : 0;
   }
 
-  const cv::Mat& mask_;
+  const cv::Mat mask_;  // shares the pixels
   const EdgeMap& edges_;
   const cv::Mat& colours_;
   const SideLimits& limits_;
@@ -191,6 +194,23 @@ void guess_quads(const std::vector<Ruled>& lines, const SideLimits& limits, cons
     }
 }
 
+bool longest_first(const Segment& a, const Segment& b) { return cv::norm(a.b - a.a) > cv::norm(b.b - b.a); }
+
+// Of guesses that are nearly the same shape the best.
+std::vector<Guess> distinct(std::vector<Guess> guesses) {
+  std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.support > b.support; });
+  std::vector<Guess> kept;
+  for (const Guess& guess : guesses) {
+    const double area = area_of(guess.shape);
+    const bool known = std::any_of(kept.begin(), kept.end(), [&](const Guess& k) {
+      const double common = overlap_area(k.shape, guess.shape);
+      return common > 0.85 * (area + area_of(k.shape) - common);
+    });
+    if (!known) kept.push_back(guess);
+  }
+  return kept;
+}
+
 }  // namespace
 
 std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>& contour, const EdgeMap& edges,
@@ -199,7 +219,6 @@ std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>&
   std::vector<Ruled> lines;
   std::vector<cv::Point> polygon;
   cv::approxPolyDP(contour, polygon, 1.8, true);
-  const auto longest_first = [](const Segment& a, const Segment& b) { return cv::norm(a.b - a.a) > cv::norm(b.b - b.a); };
   std::vector<Segment> sides;
   for (std::size_t i = 0; i < polygon.size(); ++i) {
     const cv::Point2d half(0.5, 0.5);
@@ -226,17 +245,21 @@ std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>&
   guess_triangles(lines, judge, guesses);
   guess_quads(lines, limits, judge, guesses);
 
-  std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.support > b.support; });
-  std::vector<Guess> distinct;
-  for (const Guess& guess : guesses) {
-    const double area = area_of(guess.shape);
-    const bool known = std::any_of(distinct.begin(), distinct.end(), [&](const Guess& d) {
-      const double common = overlap_area(d.shape, guess.shape);
-      return common > 0.85 * (area + area_of(d.shape) - common);
-    });
-    if (!known) distinct.push_back(guess);
-  }
-  return distinct;
+  return distinct(std::move(guesses));
+}
+
+std::vector<Guess> from_edges_alone(const EdgeMap& edges, const std::vector<Segment>& segments, const cv::Mat& colours,
+                                    const SideLimits& limits) {
+  std::vector<Segment> longest = segments;
+  std::sort(longest.begin(), longest.end(), longest_first);
+  std::vector<Ruled> lines;
+  for (const Segment& s : longest)
+    if (lines.size() < kMostLines) add_line(lines, s);
+  const Judge judge({}, edges, colours, limits);
+  std::vector<Guess> guesses;
+  guess_triangles(lines, judge, guesses);
+  guess_quads(lines, limits, judge, guesses);
+  return distinct(std::move(guesses));
 }
 
 }  // namespace papillote::segmentation

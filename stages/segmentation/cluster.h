@@ -31,4 +31,8 @@ struct Guess {
 [[nodiscard]] std::vector<Guess> take_apart(const cv::Mat& mask, const std::vector<cv::Point>& contour, const EdgeMap& edges,
                                             const std::vector<Segment>& segments, const cv::Mat& colours, const SideLimits& limits);
 
+// The same without a cluster, from edges alone: paper of the table's colour. Nearly all of the outline must be edge.
+[[nodiscard]] std::vector<Guess> from_edges_alone(const EdgeMap& edges, const std::vector<Segment>& segments, const cv::Mat& colours,
+                                                  const SideLimits& limits);
+
 }  // namespace papillote::segmentation

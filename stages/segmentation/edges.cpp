@@ -34,7 +34,7 @@ EdgeMap::EdgeMap(const cv::Mat& bgr) {
     ++grain;
   const int least = std::max(9, 5 * grain / 2);
 
-  for (cv::Mat& m : near_) m = cv::Mat::zeros(bgr.size(), CV_8U);
+  for (cv::Mat& m : thin_) m = cv::Mat::zeros(bgr.size(), CV_8U);
   for (int y = 1; y + 1 < steep.rows; ++y)
     for (int x = 1; x + 1 < steep.cols; ++x) {
       const int here = steep.at<short>(y, x);
@@ -47,15 +47,12 @@ EdgeMap::EdgeMap(const cv::Mat& bgr) {
       if (here < steep.at<short>(y + sy, x + sx) || here <= steep.at<short>(y - sy, x - sx)) continue;  // not the crest
       // The edge runs across the slope.
       const double turn = std::fmod(std::atan2(gx, -gy) + 2 * CV_PI, CV_PI) / CV_PI * kDirections;
-      near_[static_cast<std::size_t>(static_cast<int>(turn) % kDirections)].at<uchar>(y, x) = 255;
+      thin_[static_cast<std::size_t>(static_cast<int>(turn) % kDirections)].at<uchar>(y, x) = 255;
     }
   // An edge counts in its own direction and in the two beside it.
-  std::array<cv::Mat, kDirections> wide;
-  for (std::size_t i = 0; i < kDirections; ++i) {
-    wide[i] = near_[i] | near_[(i + 1) % kDirections] | near_[(i + kDirections - 1) % kDirections];
-    cv::dilate(wide[i], wide[i], cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
-  }
-  near_ = wide;
+  for (std::size_t i = 0; i < kDirections; ++i)
+    cv::dilate(thin_[i] | thin_[(i + 1) % kDirections] | thin_[(i + kDirections - 1) % kDirections], near_[i],
+               cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
 }
 
 bool EdgeMap::runs(const cv::Point2d& p, const cv::Point2d& direction) const {
@@ -99,6 +96,21 @@ double EdgeMap::weakest_side(const Shape& shape) const {
   return least;
 }
 
+double EdgeMap::running_on(const Shape& shape) const {
+  int seen = 0;
+  int all = 0;
+  for (std::size_t i = 0; i < shape.size(); ++i) {
+    const cv::Point2d& a = shape[i];
+    const cv::Point2d& b = shape[(i + 1) % shape.size()];
+    const cv::Point2d side = b - a;
+    constexpr double kFrom = 0.04;  // of the side: a corner is never exact
+    constexpr double kTo = 0.3;
+    for (const auto& [on_edge, of] : {along(b + side * kFrom, b + side * kTo), along(a - side * kFrom, a - side * kTo)})
+      seen += on_edge, all += of;
+  }
+  return all ? static_cast<double>(seen) / all : 0;
+}
+
 Shape EdgeMap::settled(const Shape& shape, double outward_px, double inward_px) const {
   std::vector<double> moves;
   for (std::size_t i = 0; i < shape.size(); ++i) {
@@ -118,7 +130,19 @@ Shape EdgeMap::settled(const Shape& shape, double outward_px, double inward_px) 
   return with_sides_moved(shape, moves);
 }
 
-std::vector<Segment> straight_edges(const cv::Mat& bgr, double least_px) {
+std::vector<Segment> EdgeMap::straight(double least_px) const {
+  constexpr double kGap_px = 6;
+  std::vector<Segment> segments;
+  for (std::size_t i = 0; i < kDirections; ++i) {
+    // Each edge is looked at twice, with those of the direction on either side of its own.
+    std::vector<cv::Vec4i> found;
+    cv::HoughLinesP(thin_[i] | thin_[(i + 1) % kDirections], found, 1, CV_PI / 180, static_cast<int>(0.45 * least_px), least_px, kGap_px);
+    for (const cv::Vec4i& s : found) segments.push_back({{s[0] + 0.5, s[1] + 0.5}, {s[2] + 0.5, s[3] + 0.5}});
+  }
+  return segments;
+}
+
+std::vector<Segment> clear_straight_edges(const cv::Mat& bgr, double least_px) {
   std::array<cv::Mat, 3> channels;
   cv::Mat grey;
   cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);

@@ -11,6 +11,11 @@
 
 namespace papillote::segmentation {
 
+struct Segment {
+  cv::Point2d a;
+  cv::Point2d b;
+};
+
 // Thin edges of a picture, sorted by direction; asked along a line, they answer how much of it is edge.
 class EdgeMap {
  public:
@@ -28,23 +33,26 @@ class EdgeMap {
   // The same for the side that has least of it.
   [[nodiscard]] double weakest_side(const Shape& shape) const;
 
+  // How far the sides run on as edges beyond their corners, 0..1: the rules of a ruled table do, an envelope's sides end.
+  [[nodiscard]] double running_on(const Shape& shape) const;
+
   // Each side moved, by `outward_px` at most outwards and `inward_px` inwards, to where most of it lies on edges.
   [[nodiscard]] Shape settled(const Shape& shape, double outward_px, double inward_px) const;
+
+  // Straight edges of at least `least_px`, faint ones too; gaps where an edge fades are bridged. Grain and writing make
+  // some that are none.
+  [[nodiscard]] std::vector<Segment> straight(double least_px) const;
 
  private:
   // Of a - b, every other pixel: how many lie on an edge, of how many.
   [[nodiscard]] std::pair<int, int> along(const cv::Point2d& a, const cv::Point2d& b) const;
 
   static constexpr int kDirections = 12;
+  std::array<cv::Mat, kDirections> thin_;  // CV_8U, the crest of an edge
   std::array<cv::Mat, kDirections> near_;  // CV_8U, not zero near an edge of that direction
 };
 
-struct Segment {
-  cv::Point2d a;
-  cv::Point2d b;
-};
-
-// Straight edges of at least `least_px`, in brightness and in colour.
-[[nodiscard]] std::vector<Segment> straight_edges(const cv::Mat& bgr, double least_px);
+// Clear straight edges of at least `least_px`, in brightness and in colour.
+[[nodiscard]] std::vector<Segment> clear_straight_edges(const cv::Mat& bgr, double least_px);
 
 }  // namespace papillote::segmentation
