@@ -1,0 +1,75 @@
+// Sheets of envelopes drawn for tests: plain shapes of paper with a soft shadow, grain and noise.
+#pragma once
+
+#include <cmath>
+#include <vector>
+
+#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
+
+#include "pipeline/record/geometry.h"
+
+namespace papillote::segmentation::draw {
+
+inline cv::Mat table(cv::Size size_px, cv::Scalar bgr, double grain = 2) {
+  cv::Mat picture(size_px, CV_8UC3, bgr);
+  cv::Mat noise(size_px, CV_16SC3);
+  cv::RNG rng(17);
+  rng.fill(noise, cv::RNG::NORMAL, 0, grain);
+  cv::add(picture, noise, picture, cv::noArray(), CV_8U);
+  return picture;
+}
+
+inline Polygon turned(const Polygon& shape, double turned_deg, Point to_px) {
+  const double c = std::cos(turned_deg * CV_PI / 180);
+  const double s = std::sin(turned_deg * CV_PI / 180);
+  Polygon out;
+  for (const Point& p : shape) out.push_back({to_px.x + p.x * c - p.y * s, to_px.y + p.x * s + p.y * c});
+  return out;
+}
+
+// About the middle of the box; the triangle is folded right-isosceles, longest side below.
+inline Polygon rectangle(double width_px, double height_px) {
+  return {{-width_px / 2, -height_px / 2}, {width_px / 2, -height_px / 2}, {width_px / 2, height_px / 2}, {-width_px / 2, height_px / 2}};
+}
+inline Polygon triangle(double longest_px) { return {{0, -longest_px / 4}, {longest_px / 2, longest_px / 4}, {-longest_px / 2, longest_px / 4}}; }
+
+inline std::vector<cv::Point> sixteenths(const Polygon& polygon) {
+  std::vector<cv::Point> out;
+  // Record coordinates begin at a pixel's corner, OpenCV's at its centre.
+  for (const Point& p : polygon) out.emplace_back(cvRound((p.x - 0.5) * 16), cvRound((p.y - 0.5) * 16));
+  return out;
+}
+
+inline void shade(cv::Mat& picture, const Polygon& polygon, cv::Point2d away_px, double soft_px, double strength) {
+  cv::Mat shadow = cv::Mat::zeros(picture.size(), CV_8U);
+  Polygon moved = polygon;
+  for (Point& p : moved) p = {p.x + away_px.x, p.y + away_px.y};
+  cv::fillPoly(shadow, std::vector<std::vector<cv::Point>>{sixteenths(moved)}, cv::Scalar(255), cv::LINE_AA, 4);
+  cv::GaussianBlur(shadow, shadow, {}, soft_px);
+  for (int y = 0; y < picture.rows; ++y)
+    for (int x = 0; x < picture.cols; ++x)
+      picture.at<cv::Vec3b>(y, x) *= 1 - strength * shadow.at<uchar>(y, x) / 255.0;
+}
+
+inline void paper(cv::Mat& picture, const Polygon& polygon, cv::Scalar bgr) {
+  cv::fillPoly(picture, std::vector<std::vector<cv::Point>>{sixteenths(polygon)}, bgr, cv::LINE_AA, 4);
+}
+
+inline void envelope(cv::Mat& picture, const Polygon& polygon, cv::Scalar bgr) {
+  shade(picture, polygon, {6, 9}, 6, 0.35);
+  paper(picture, polygon, bgr);
+}
+
+inline double overlap(const Polygon& one, const Polygon& other) {  // intersection over union of convex polygons
+  const auto floats = [](const Polygon& p) {
+    std::vector<cv::Point2f> out;
+    for (const Point& q : p) out.emplace_back(float(q.x), float(q.y));
+    return out;
+  };
+  std::vector<cv::Point2f> common;
+  const double both = cv::intersectConvexConvex(floats(one), floats(other), common);
+  return both / (cv::contourArea(floats(one)) + cv::contourArea(floats(other)) - both);
+}
+
+}  // namespace papillote::segmentation::draw

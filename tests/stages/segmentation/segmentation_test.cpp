@@ -1,0 +1,270 @@
+#include "stages/segmentation/segmentation.h"
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/stages/segmentation/draw_sheet.h"
+
+namespace papillote::segmentation {
+namespace {
+
+using testing::HasSubstr;
+
+const Photo kPhoto{"tin_07/a.jpg", {}, "jpeg", 0, 0, {}, {}};
+const cv::Scalar kGrey(128, 128, 128);
+const cv::Scalar kCream(190, 220, 230);
+const cv::Scalar kKraft(90, 130, 165);
+
+Calibration scaled(double px_per_mm) {
+  Calibration calibration;
+  calibration.px_per_mm = px_per_mm;
+  calibration.scale_source = "given";
+  return calibration;
+}
+
+std::vector<EnvelopeOutline> found_on(const cv::Mat& photo, const Calibration& calibration = scaled(8)) {
+  const auto result = find_envelopes(kPhoto, calibration, {photo}, {});
+  return result ? *result : std::vector<EnvelopeOutline>{};
+}
+
+double best_overlap(const std::vector<EnvelopeOutline>& outlines, const Polygon& truth) {
+  double best = 0;
+  for (const EnvelopeOutline& o : outlines) best = std::max(best, draw::overlap(o.polygon_px, truth));
+  return best;
+}
+
+class AnyTurn : public testing::TestWithParam<int> {};
+
+TEST_P(AnyTurn, SidesArePlacedWithinAPixel) {
+  cv::Mat photo = draw::table({1800, 1300}, kGrey);
+  const Polygon rectangle = draw::turned(draw::rectangle(560, 400), GetParam(), {500, 500});
+  const Polygon triangle = draw::turned(draw::triangle(640), GetParam(), {1300, 750});
+  draw::envelope(photo, rectangle, kCream);
+  draw::envelope(photo, triangle, kKraft);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 2U);
+  for (const Polygon& truth : {rectangle, triangle}) {
+    EXPECT_GT(best_overlap(outlines, truth), 0.985);
+    for (const Point& corner : truth) {
+      double nearest = 1e9;
+      for (const EnvelopeOutline& o : outlines)
+        for (const Point& p : o.polygon_px) nearest = std::min(nearest, std::hypot(p.x - corner.x, p.y - corner.y));
+      EXPECT_LT(nearest, 1.5);
+    }
+  }
+  EXPECT_THAT((std::vector<std::string>{outlines[0].shape, outlines[1].shape}), testing::UnorderedElementsAre("rectangle", "triangle"));
+}
+
+INSTANTIATE_TEST_SUITE_P(Turns, AnyTurn, testing::Values(0, 7, 30, 45, 80, 135, 200, 291));
+
+TEST(Crop, FollowsTheEnvelopesOwnEdgesAndTellsItsSize) {
+  cv::Mat photo = draw::table({1800, 1300}, kGrey);
+  draw::envelope(photo, draw::turned(draw::rectangle(560, 400), 12, {500, 500}), kCream);
+  draw::envelope(photo, draw::turned(draw::triangle(640), 200, {1300, 750}), kKraft);
+  for (const EnvelopeOutline& o : found_on(photo)) {
+    ASSERT_TRUE(o.size_mm);
+    const bool triangle = o.shape == "triangle";
+    // 8 px are one millimetre; a folded triangle is half as high as it is long.
+    EXPECT_NEAR(o.size_mm->x, triangle ? 80 : 70, 0.5);
+    EXPECT_NEAR(o.size_mm->y, triangle ? 40 : 50, 0.5);
+    const auto& q = o.crop.quad_px;
+    EXPECT_NEAR(std::hypot(q[1].x - q[0].x, q[1].y - q[0].y), o.crop.width_px, 1);
+    EXPECT_NEAR(std::hypot(q[3].x - q[0].x, q[3].y - q[0].y), o.crop.height_px, 1);
+    if (triangle) {
+      // The longest side lies along the lower edge of the crop, wherever the triangle points in the photograph.
+      const Polygon upright = image::carried(o.polygon_px, image::crop_from_photo(o.crop));
+      EXPECT_EQ(std::count_if(upright.begin(), upright.end(), [&](const Point& p) { return p.y > o.crop.height_px - 3; }), 2);
+    }
+  }
+}
+
+TEST(Crop, WithoutAScaleTheSizeStaysUnknown) {
+  cv::Mat photo = draw::table({1800, 1300}, kGrey);
+  draw::envelope(photo, draw::turned(draw::rectangle(560, 400), 12, {500, 500}), kCream);
+  const auto outlines = found_on(photo, {});
+  ASSERT_EQ(outlines.size(), 1U);
+  EXPECT_FALSE(outlines[0].size_mm);
+}
+
+TEST(Crop, SizeIsMeasuredOnTheTablesPlane) {
+  cv::Mat photo = draw::table({1800, 1300}, kGrey);
+  const Polygon paper = draw::turned(draw::rectangle(560, 400), 0, {600, 500});
+  draw::envelope(photo, paper, kCream);
+  Calibration calibration = scaled(8);
+  // A tilted camera: farther down a millimetre is more pixels.
+  calibration.mm_from_px = std::array<double, 9>{0.125, 0, 0, 0, 0.125, 0, 0, 0.0002, 1};
+  const auto outlines = found_on(photo, calibration);
+  ASSERT_EQ(outlines.size(), 1U);
+  const Polygon mm = image::carried(paper, cv::Matx33d(calibration.mm_from_px->data()));
+  EXPECT_NEAR(outlines[0].size_mm->x, ((mm[1].x - mm[0].x) + (mm[2].x - mm[3].x)) / 2, 0.5);
+}
+
+struct Ground {
+  const char* name;
+  cv::Scalar table;
+  cv::Scalar paper;
+  double grain;
+};
+
+class EveryTable : public testing::TestWithParam<Ground> {};
+
+TEST_P(EveryTable, ThreeEnvelopesAreFoundAndNothingElse) {
+  const Ground& ground = GetParam();
+  cv::Mat photo = draw::table({1800, 1300}, ground.table, ground.grain);
+  const std::vector<Polygon> truth{draw::turned(draw::rectangle(520, 380), 4, {350, 350}), draw::turned(draw::triangle(600), 170, {1200, 400}),
+                                   draw::turned(draw::rectangle(500, 340), 95, {900, 950})};
+  for (const Polygon& p : truth) draw::envelope(photo, p, ground.paper);
+  cv::GaussianBlur(photo, photo, {}, 0.8);
+  const auto outlines = found_on(photo);
+  EXPECT_EQ(outlines.size(), 3U);
+  for (const Polygon& p : truth) EXPECT_GT(best_overlap(outlines, p), 0.93);
+}
+
+INSTANTIATE_TEST_SUITE_P(Tables, EveryTable,
+                         testing::Values(Ground{"grey card", {128, 128, 128}, {205, 222, 228}, 2}, Ground{"baize", {60, 95, 45}, {205, 222, 228}, 9},
+                                         Ground{"velvet", {24, 22, 25}, {110, 150, 180}, 4}, Ground{"white on white", {228, 230, 231}, {236, 240, 241}, 1.5},
+                                         Ground{"kraft on tan", {120, 165, 190}, {100, 140, 170}, 3}),
+                         [](const auto& tested) {
+                           std::string name = tested.param.name;
+                           std::replace(name.begin(), name.end(), ' ', '_');
+                           return name;
+                         });
+
+TEST(Cluster, TouchingEnvelopesAreTakenApart) {
+  cv::Mat photo = draw::table({1900, 1300}, kGrey);
+  const Polygon left = draw::turned(draw::rectangle(520, 380), 3, {400, 400});
+  const Polygon right = draw::turned(draw::rectangle(520, 380), -4, {910, 480});
+  const Polygon above = draw::turned(draw::triangle(640), 0, {560, 980});
+  const Polygon beside = draw::turned(draw::triangle(640), 180, {890, 985});
+  draw::envelope(photo, left, kCream);
+  draw::envelope(photo, right, cv::Scalar(225, 230, 232));
+  draw::envelope(photo, above, kKraft);
+  draw::envelope(photo, beside, cv::Scalar(150, 195, 210));
+  const auto outlines = found_on(photo);
+  EXPECT_EQ(outlines.size(), 4U);
+  for (const Polygon& p : {left, right, above, beside}) EXPECT_GT(best_overlap(outlines, p), 0.85);
+}
+
+TEST(Cluster, AFoldDoesNotMakeTwo) {
+  cv::Mat photo = draw::table({1500, 1100}, kGrey);
+  const Polygon paper = draw::turned(draw::rectangle(700, 460), 0, {700, 500});
+  draw::envelope(photo, paper, kCream);
+  cv::line(photo, {350, 430}, {1050, 430}, cv::Scalar(150, 180, 190), 3, cv::LINE_AA);
+  cv::line(photo, {350, 433}, {1050, 433}, cv::Scalar(215, 235, 240), 2, cv::LINE_AA);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 1U);
+  EXPECT_GT(draw::overlap(outlines[0].polygon_px, paper), 0.97);
+}
+
+TEST(Cluster, ASoftShadowIsLeftOut) {
+  cv::Mat photo = draw::table({1500, 1100}, kGrey);
+  const Polygon paper = draw::turned(draw::rectangle(600, 420), 15, {700, 500});
+  draw::shade(photo, paper, {25, 30}, 15, 0.6);
+  draw::paper(photo, paper, kCream);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 1U);
+  EXPECT_GT(draw::overlap(outlines[0].polygon_px, paper), 0.95);
+}
+
+TEST(NotAnEnvelope, CardLabelSlipsAndRulerAreLeftOut) {
+  cv::Mat photo = draw::table({2400, 1600}, kGrey);
+  const cv::Scalar white(240, 240, 240);
+  const Polygon envelope = draw::turned(draw::rectangle(520, 380), 5, {1700, 1100});
+  draw::envelope(photo, envelope, kCream);
+  draw::envelope(photo, draw::turned(draw::rectangle(880, 480), 0, {600, 400}), white);     // card
+  draw::envelope(photo, draw::turned(draw::rectangle(480, 240), 2, {1700, 300}), white);    // label
+  draw::envelope(photo, draw::turned(draw::rectangle(240, 170), -8, {400, 1000}), white);   // slip
+  draw::envelope(photo, draw::turned(draw::rectangle(1200, 200), 0, {800, 1400}), white);   // ruler
+  Calibration calibration = scaled(8);
+  calibration.card_px = Quad{{{160, 160}, {1040, 160}, {1040, 640}, {160, 640}}};
+  calibration.label_px = Quad{{{1500, 220}, {1660, 220}, {1660, 380}, {1500, 380}}};
+  calibration.slips.push_back({"OC-1", "data_matrix", {{{320, 950}, {420, 950}, {420, 1050}, {320, 1050}}}});
+  const auto outlines = found_on(photo, calibration);
+  ASSERT_EQ(outlines.size(), 1U);
+  EXPECT_GT(draw::overlap(outlines[0].polygon_px, envelope), 0.97);
+}
+
+TEST(NotAnEnvelope, AnEmptyTableIsAFailureThatNamesTheFile) {
+  for (const double grain : {1.0, 4.0, 10.0}) {
+    const auto result = find_envelopes(kPhoto, scaled(8), {draw::table({1600, 1100}, kGrey, grain)}, {});
+    ASSERT_FALSE(result.ok());
+    EXPECT_EQ(result.failure().kind, "no_envelope");
+    EXPECT_THAT(result.failure().reason, HasSubstr("tin_07/a.jpg"));
+    EXPECT_FALSE(result.failure().remedy.empty());
+  }
+}
+
+TEST(NotAnEnvelope, AGradientARuledTableAndNoiseHaveNone) {
+  cv::Mat gradient(1100, 1600, CV_8UC3);
+  for (int x = 0; x < gradient.cols; ++x) gradient.col(x) = cv::Scalar::all(60 + x / 12);
+  EXPECT_TRUE(found_on(gradient).empty());
+  cv::Mat ruled = draw::table({1600, 1100}, cv::Scalar(70, 85, 35));
+  for (int x = 40; x < 1600; x += 80) cv::line(ruled, {x, 0}, {x, 1100}, cv::Scalar(150, 165, 125), 2, cv::LINE_AA);
+  for (int y = 40; y < 1100; y += 80) cv::line(ruled, {0, y}, {1600, y}, cv::Scalar(150, 165, 125), 2, cv::LINE_AA);
+  EXPECT_TRUE(found_on(ruled).empty());
+  cv::Mat noise(1100, 1600, CV_8UC3);
+  cv::RNG rng(4);
+  rng.fill(noise, cv::RNG::UNIFORM, 0, 256);
+  EXPECT_TRUE(found_on(noise).empty());
+}
+
+TEST(BadPicture, EmptyAndTinyPicturesDoNoHarm) {
+  EXPECT_FALSE(find_envelopes(kPhoto, {}, {}, {}).ok());
+  for (const cv::Size size : {cv::Size(1, 1), cv::Size(64, 64), cv::Size(3000, 3), cv::Size(70, 2000)})
+    EXPECT_FALSE(find_envelopes(kPhoto, {}, {cv::Mat(size, CV_8UC3, cv::Scalar::all(90))}, {}).ok());
+}
+
+TEST(Frame, AnEnvelopeCutByTheFrameIsKeptAndFlagged) {
+  cv::Mat photo = draw::table({1500, 1100}, kGrey);
+  draw::envelope(photo, draw::turned(draw::rectangle(600, 420), 0, {150, 400}), kCream);
+  draw::envelope(photo, draw::turned(draw::rectangle(600, 420), 0, {1000, 600}), kCream);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 2U);
+  EXPECT_TRUE(outlines[0].cut_off);
+  EXPECT_FALSE(outlines[1].cut_off);
+}
+
+TEST(Frame, OneEnvelopeMayFillMostOfIt) {
+  cv::Mat photo = draw::table({1500, 1100}, kGrey);
+  const Polygon paper = draw::turned(draw::rectangle(1200, 850), 2, {750, 550});
+  draw::envelope(photo, paper, kCream);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 1U);
+  EXPECT_GT(draw::overlap(outlines[0].polygon_px, paper), 0.95);
+}
+
+TEST(Frame, InAnOpenTinTheEnvelopesAreFoundNotTheTin) {
+  cv::Mat photo = draw::table({2000, 1400}, kGrey);
+  draw::envelope(photo, draw::turned(draw::rectangle(1700, 1150), 1, {1000, 700}), cv::Scalar(190, 190, 185));
+  draw::paper(photo, draw::turned(draw::rectangle(1620, 1070), 1, {1000, 700}), cv::Scalar(95, 110, 120));
+  std::vector<Polygon> truth;
+  for (int i = 0; i < 3; ++i) truth.push_back(draw::turned(draw::rectangle(380, 500), -3 + 3 * i, {480.0 + 500 * i, 700}));
+  for (const Polygon& p : truth) draw::envelope(photo, p, kCream);
+  const auto outlines = found_on(photo, {});
+  EXPECT_EQ(outlines.size(), 3U);
+  for (const Polygon& p : truth) EXPECT_GT(best_overlap(outlines, p), 0.9);
+}
+
+TEST(Order, RowsFromAboveEachFromTheLeft) {
+  cv::Mat photo = draw::table({1800, 1300}, kGrey);
+  for (const Point at : {Point{1400, 330}, {350, 300}, {880, 360}, {1300, 900}, {400, 950}})
+    draw::envelope(photo, draw::turned(draw::rectangle(420, 300), 0, at), kCream);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 5U);
+  std::vector<int> x;
+  for (std::size_t i = 0; i < outlines.size(); ++i) {
+    EXPECT_EQ(outlines[i].number, static_cast<int>(i));
+    x.push_back(static_cast<int>((outlines[i].polygon_px[0].x + outlines[i].polygon_px[2].x) / 2));
+  }
+  EXPECT_THAT(x, testing::ElementsAre(testing::Gt(340), testing::Gt(870), testing::Gt(1390), testing::Lt(410), testing::Gt(1290)));
+  EXPECT_LT(x[0], x[1]);
+  EXPECT_LT(x[1], x[2]);
+}
+
+}  // namespace
+}  // namespace papillote::segmentation
