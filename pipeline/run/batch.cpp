@@ -1,13 +1,13 @@
 #include "pipeline/run/batch.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <deque>
 #include <mutex>
 #include <new>
 #include <thread>
 #include <vector>
-
-#include <fmt/format.h>
 
 #include "pipeline/run/budget.h"
 #include "pipeline/run/crash_note.h"
@@ -18,6 +18,9 @@ namespace papillote::run {
 namespace {
 
 constexpr int kCrashesUntilPassedOver = 2;
+// Left in hand this often without a crash that was noted, a photograph no longer goes first: whatever ends the program
+// there must not keep the others from their turn.
+constexpr int kLeftInHandUntilLast = 3;
 constexpr const char* kCrashFile = "crashed-on.txt";
 
 Failure crashed(const std::string& path) {
@@ -28,7 +31,8 @@ Failure crashed(const std::string& path) {
 // One batch in the hands of its workers.
 class Batch {
  public:
-  Batch(const BatchOptions& options, const MakeLine& make_line, Progress& progress, const std::atomic<bool>& stop, Folder folder, store::Store& store)
+  Batch(const BatchOptions& options, const MakeLine& make_line, Progress& progress, const std::atomic<bool>& stop,
+        Folder folder, store::Store& store)
       : options_(options),
         make_line_(make_line),
         progress_(progress),
@@ -41,9 +45,17 @@ class Batch {
     std::vector<store::KnownPhotograph> known = take_up();
     totals_.photographs = static_cast<int>(known.size());
     // Left in hand by a batch that ended without a word: first, and alone, so that a second crash is known to be theirs.
-    const auto rest = std::stable_partition(known.begin(), known.end(), [](const auto& k) { return k.left_in_hand > 0 || k.crashes > 0; });
-    std::vector<store::KnownPhotograph> first(known.begin(), rest);
-    known.erase(known.begin(), rest);
+    std::vector<store::KnownPhotograph> first;
+    std::vector<store::KnownPhotograph> rest;
+    std::vector<store::KnownPhotograph> last;
+    for (store::KnownPhotograph& one : known) {
+      if (one.left_in_hand >= kLeftInHandUntilLast)
+        last.push_back(std::move(one));
+      else if (one.left_in_hand > 0 || one.crashes > 0)
+        first.push_back(std::move(one));
+      else
+        rest.push_back(std::move(one));
+    }
 
     progress_.begin(totals_.photographs);
     for (const Failure& failure : folder_.unreadable) progress_.remark(failure.reason + " " + failure.remedy);
@@ -51,7 +63,8 @@ class Batch {
       Writer writer(store_);
       const CrashNote crash_note(options_.collection / kCrashFile);
       work_through(std::move(first), 1, writer);
-      work_through(std::move(known), options_.jobs, writer);
+      work_through(std::move(rest), options_.jobs, writer);
+      work_through(std::move(last), 1, writer);
       if (!trouble_) {
         try {
           writer.put([this](store::Store& store) { store::settle_missing(store, folder_.path.string(), folder_.photographs); });
@@ -117,35 +130,35 @@ class Batch {
     } catch (const store::Trouble& trouble) {
       give_up(trouble.failure);
     } catch (const std::bad_alloc&) {
-      give_up({"run", "out_of_memory", "There was not enough memory to go on.", "Use fewer --jobs or a smaller --memory-megapixels and run the same command again."});
+      give_up({"run", "out_of_memory", "There was not enough memory to go on.",
+               "Use fewer --jobs or a smaller --memory-megapixels and run the same command again."});
+    } catch (const std::exception& error) {
+      give_up({"run", "internal", fmt::format("The batch stopped with an unexpected error: {}.", error.what()),
+               "Please report it."});
     }
   }
 
   void one(const store::KnownPhotograph& known, const Line& line, store::Store& reader, Writer& writer) {
-    if (known.crashes >= kCrashesUntilPassedOver && !options_.retry_failed) {
-      const Failure failure = crashed(known.path);
-      store::Outcome outcome;
-      outcome.failure = failure;
-      keep(known, outcome, writer);
-      return said(known, Ending::failed, &failure, false);
-    }
     auto opened = Photograph::open(folder_.path, known, options_.rehash, budget_);
-    if (!opened.ok()) {
-      store::Outcome outcome;
-      outcome.failure = opened.failure();
-      keep(known, outcome, writer);
-      return said(known, Ending::failed, &opened.failure(), true);
-    }
+    if (!opened.ok()) return out_of_reach(known, opened.failure(), writer);
     Photograph photograph = std::move(opened).value();
+    const bool new_content = known.sha256 != photograph.sha256();
+    if (known.crashes > 0 && (new_content || options_.retry_failed))
+      writer.put([key = known.key](store::Store& store) { store::forget_crashes(store, key); });
+    else if (known.crashes >= kCrashesUntilPassedOver)
+      return pass_over(known, photograph, writer);
     const InHand in_hand(known.path);
-    const bool facts_are_new = !known.facts || *known.facts != photograph.facts() || known.sha256 != photograph.sha256() || known.missing;
     Step step(photograph, reader, writer, options_.retry_failed);
-    store::Outcome outcome = line(photograph, step);
+    store::Outcome outcome = fenced(line, photograph, step);
+    outcome.index.photo.sha256 = photograph.sha256();
+    if (outcome.failure && outcome.failure->stage == kFile) return out_of_reach(known, *outcome.failure, writer);
     const bool failed = outcome.failure.has_value();
     const Failure failure = outcome.failure.value_or(Failure{});
-    if (step.as_before() && !facts_are_new && known.left_in_hand == 0) return said(known, failed ? Ending::failed : Ending::known, failed ? &failure : nullptr, false);
-    writer.put([key = known.key, facts = photograph.facts(), sha256 = photograph.sha256(), path = known.path, standing = step.standing(),
-                outcome = std::move(outcome)](store::Store& store) {
+    const bool as_before = step.as_before() && known.settled && known.facts == photograph.facts() && !new_content &&
+                           !known.missing && known.left_in_hand == 0;
+    if (as_before) return said(known, failed ? Ending::failed : Ending::known, failed ? &failure : nullptr, false);
+    writer.put([key = known.key, facts = photograph.facts(), sha256 = photograph.sha256(), path = known.path,
+                standing = step.standing(), outcome = std::move(outcome)](store::Store& store) {
       store::keep_facts(store, key, facts, sha256);
       store::keep_standing(store, key, standing);
       store::replace_index(store, key, path, outcome);
@@ -153,8 +166,40 @@ class Batch {
     said(known, failed ? Ending::failed : Ending::done, failed ? &failure : nullptr, true);
   }
 
-  static void keep(const store::KnownPhotograph& known, const store::Outcome& outcome, Writer& writer) {
-    writer.put([key = known.key, path = known.path, outcome](store::Store& store) { store::replace_index(store, key, path, outcome); });
+  // It may be readable again tomorrow: what is in the index stays.
+  void out_of_reach(const store::KnownPhotograph& known, const Failure& failure, Writer& writer) {
+    writer.put([key = known.key, failure](store::Store& store) { store::keep_unreadable(store, key, failure); });
+    said(known, Ending::failed, &failure, true);
+  }
+
+  // What the line itself gets wrong; a stage's mistakes end in its step.
+  [[nodiscard]] static store::Outcome fenced(const Line& line, Photograph& photograph, Step& step) {
+    store::Outcome outcome;
+    try {
+      return line(photograph, step);
+    } catch (const store::Trouble&) {
+      throw;
+    } catch (const std::bad_alloc&) {
+      outcome.failure =
+          Failure{"run", "out_of_memory", fmt::format("{}: there was not enough memory for it.", photograph.path()),
+                  "Use fewer --jobs or a smaller --memory-megapixels and run the same command again."};
+    } catch (const std::exception& error) {
+      outcome.failure =
+          Failure{"run", "internal", fmt::format("{}: gave up with an unexpected error: {}.", photograph.path(), error.what()),
+                  "Please report it with the photograph; the batch goes on without it."};
+    }
+    return outcome;
+  }
+
+  void pass_over(const store::KnownPhotograph& known, const Photograph& photograph, Writer& writer) {
+    store::Outcome outcome;
+    outcome.index.photo.sha256 = photograph.sha256();
+    outcome.failure = crashed(known.path);
+    if (known.failure != outcome.failure)
+      writer.put([key = known.key, path = known.path, outcome](store::Store& store) {
+        store::replace_index(store, key, path, outcome);
+      });
+    said(known, Ending::failed, &*outcome.failure, false);
   }
 
   void said(const store::KnownPhotograph& known, Ending ending, const Failure* failure, bool worked_on) {
@@ -182,7 +227,8 @@ class Batch {
 
 }  // namespace
 
-Result<BatchTotals> run_batch(const BatchOptions& options, const MakeLine& make_line, Progress& progress, const std::atomic<bool>& stop) {
+Result<BatchTotals> run_batch(const BatchOptions& options, const MakeLine& make_line, Progress& progress,
+                              const std::atomic<bool>& stop) {
   auto folder = list_photographs(options.photographs, options.collection);
   if (!folder.ok()) return folder.failure();
   auto store = store::Store::open(options.collection, store::Access::batch);

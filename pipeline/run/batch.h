@@ -25,21 +25,21 @@ struct BatchOptions {
   std::filesystem::path photographs;
   std::filesystem::path collection;
   int jobs = 1;
-  bool rehash = false;           // distrust size and time stamp
-  bool retry_failed = false;     // ask again where the stored answer is a failure, crashes included
+  bool rehash = false;             // distrust size and time stamp
+  bool retry_failed = false;       // ask again where the stored answer is a failure, crashes included
   double memory_megapixels = 120;  // decoded at one time by all workers together
 };
 
 struct BatchTotals {
   int photographs = 0;
-  int done = 0;      // something ran
-  int known = 0;     // nothing had to
-  int failed = 0;    // stand failed now, whether found in this batch or before
+  int done = 0;    // something ran
+  int known = 0;   // nothing had to
+  int failed = 0;  // stand failed now, whether found in this batch or before
   bool stopped = false;
 };
 
-// Failures end the batch: no_folder, unreadable, no_photographs, busy, damaged, newer_store, disk_full, out_of_memory, what MakeLine
-// says. Photographs that fail do not; they are counted and kept.
+// Failures end the batch: no_folder, unreadable, no_photographs, busy, damaged, newer_store, disk_full, out_of_memory, what
+// MakeLine says. Photographs that fail do not; they are counted and kept.
 [[nodiscard]] Result<BatchTotals> run_batch(const BatchOptions&, const MakeLine&, Progress&, const std::atomic<bool>& stop);
 
 }  // namespace papillote::run

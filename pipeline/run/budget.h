@@ -17,8 +17,7 @@ class Budget {
    public:
     Share() = default;
     Share(Budget& budget, double megapixels) : budget_(&budget), megapixels_(megapixels) {}
-    Share(Share&& other) noexcept
-        : budget_(std::exchange(other.budget_, nullptr)), megapixels_(other.megapixels_) {}
+    Share(Share&& other) noexcept : budget_(std::exchange(other.budget_, nullptr)), megapixels_(other.megapixels_) {}
     Share& operator=(Share&& other) noexcept {
       std::swap(budget_, other.budget_);
       std::swap(megapixels_, other.megapixels_);

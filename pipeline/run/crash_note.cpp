@@ -9,15 +9,38 @@
 #include <atomic>
 #include <cstring>
 #include <fstream>
+#include <memory>
 
 namespace papillote::run {
 namespace {
 
 constexpr std::array kFatal{SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT};
+constexpr std::size_t kStackBytes = 64 * 1024;
 
 std::atomic<int> note_descriptor{-1};
 thread_local std::array<char, 4096> in_hand{};
 thread_local std::size_t in_hand_size = 0;
+
+// The handler's own stack: the crash may be a stack that overflowed.
+class HandlerStack {
+ public:
+  HandlerStack() : room_(std::make_unique<char[]>(kStackBytes)) {
+    stack_t stack{};
+    stack.ss_sp = room_.get();
+    stack.ss_size = kStackBytes;
+    ::sigaltstack(&stack, nullptr);
+  }
+  ~HandlerStack() {
+    stack_t none{};
+    none.ss_flags = SS_DISABLE;
+    ::sigaltstack(&none, nullptr);
+  }
+  HandlerStack(const HandlerStack&) = delete;
+  HandlerStack& operator=(const HandlerStack&) = delete;
+
+ private:
+  std::unique_ptr<char[]> room_;
+};
 
 // Only calls that a signal handler may make (POSIX, async-signal-safe functions).
 void on_fatal(int number) {
@@ -35,7 +58,10 @@ void on_fatal(int number) {
 
 CrashNote::CrashNote(const std::filesystem::path& file) {
   note_descriptor = ::open(file.c_str(), O_CREAT | O_WRONLY | O_APPEND | O_CLOEXEC, 0644);
-  for (const int number : kFatal) ::signal(number, on_fatal);
+  struct sigaction action {};
+  action.sa_handler = on_fatal;
+  action.sa_flags = SA_ONSTACK | SA_NODEFER;
+  for (const int number : kFatal) ::sigaction(number, &action, nullptr);
 }
 
 CrashNote::~CrashNote() {
@@ -57,6 +83,8 @@ std::vector<std::string> CrashNote::take(const std::filesystem::path& file) {
 }
 
 InHand::InHand(const std::string& path) {
+  thread_local const HandlerStack stack;
+  static_cast<void>(stack);
   const std::size_t size = std::min(path.size(), in_hand.size() - 1);
   std::memcpy(in_hand.data(), path.data(), size);
   in_hand[size] = '\n';

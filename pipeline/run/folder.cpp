@@ -1,10 +1,10 @@
 #include "pipeline/run/folder.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cctype>
-
-#include <fmt/format.h>
 
 namespace papillote::run {
 namespace {
@@ -35,7 +35,8 @@ void walk(const fs::path& folder, const fs::path& without, Folder& found) {
   std::error_code error;
   fs::directory_iterator entries(folder, error);
   if (error) {
-    found.unreadable.push_back({"run", "unreadable", fmt::format("The folder {} cannot be read: {}.", folder.string(), error.message()),
+    found.unreadable.push_back({"run", "unreadable",
+                                fmt::format("The folder {} cannot be read: {}.", folder.string(), error.message()),
                                 "See that you may read it."});
     return;
   }
@@ -48,14 +49,16 @@ void walk(const fs::path& folder, const fs::path& without, Folder& found) {
       continue;
     }
     std::string ending = entry.path().extension().string();
-    std::transform(ending.begin(), ending.end(), ending.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    std::transform(ending.begin(), ending.end(), ending.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
     if (std::find(kEndings.begin(), kEndings.end(), ending) == kEndings.end()) {
       ++found.passed_over[ending];
       continue;
     }
     const std::string path = fs::relative(entry.path(), found.path, ignored).generic_string();
     if (!is_utf8(path)) {
-      found.unreadable.push_back({"run", "unreadable", fmt::format("A file in {} has a name that is not UTF-8.", folder.string()), "Rename it."});
+      found.unreadable.push_back(
+          {"run", "unreadable", fmt::format("A file in {} has a name that is not UTF-8.", folder.string()), "Rename it."});
       continue;
     }
     found.photographs.push_back(path);
@@ -67,16 +70,20 @@ void walk(const fs::path& folder, const fs::path& without, Folder& found) {
 Result<Folder> list_photographs(const fs::path& folder, const fs::path& without) {
   std::error_code error;
   if (!fs::is_directory(folder, error))
-    return Failure{"run", "no_folder", fmt::format("There is no folder {}.", folder.string()), "Name the folder that holds the photographs."};
+    return Failure{"run", "no_folder", fmt::format("There is no folder {}.", folder.string()),
+                   "Name the folder that holds the photographs."};
   Folder found;
   found.path = fs::canonical(folder, error);
-  if (error) return Failure{"run", "unreadable", fmt::format("The folder {} cannot be read: {}.", folder.string(), error.message()), "See that you may read it."};
+  if (error)
+    return Failure{"run", "unreadable", fmt::format("The folder {} cannot be read: {}.", folder.string(), error.message()),
+                   "See that you may read it."};
   const fs::path collection = without.empty() ? fs::path() : fs::weakly_canonical(without, error);
   walk(found.path, collection == found.path ? fs::path() : collection, found);
   std::sort(found.photographs.begin(), found.photographs.end());
   if (found.photographs.empty()) {
     if (!found.unreadable.empty()) return found.unreadable.front();
-    return Failure{"run", "no_photographs", fmt::format("There is no photograph in {}.", folder.string()), "Photographs are .jpg, .jpeg, .png, .tif and .tiff files."};
+    return Failure{"run", "no_photographs", fmt::format("There is no photograph in {}.", folder.string()),
+                   "Photographs are .jpg, .jpeg, .png, .tif and .tiff files."};
   }
   return found;
 }

@@ -11,10 +11,10 @@
 namespace papillote::run {
 
 struct Folder {
-  std::filesystem::path path;                // absolute
-  std::vector<std::string> photographs;      // relative, '/' between parts, sorted bytewise
-  std::vector<Failure> unreadable;           // subfolders without rights, names that are no UTF-8
-  std::map<std::string, int> passed_over;    // other files by ending
+  std::filesystem::path path;              // absolute
+  std::vector<std::string> photographs;    // relative, '/' between parts, sorted bytewise
+  std::vector<Failure> unreadable;         // subfolders without rights, names that are no UTF-8
+  std::map<std::string, int> passed_over;  // other files by ending
 };
 
 // All .jpg .jpeg .png .tif .tiff below `folder`, without hidden ones, symbolic links to folders and what lies in

@@ -1,5 +1,6 @@
 #include "pipeline/run/photograph.h"
 
+#include <fmt/format.h>
 #include <sys/stat.h>
 
 #include <algorithm>
@@ -7,13 +8,12 @@
 #include <cstring>
 #include <fstream>
 
-#include <fmt/format.h>
-
 namespace papillote::run {
 namespace {
 
 Failure unreadable(const std::string& path, const std::string& why) {
-  return {"registration", "unreadable", fmt::format("{} cannot be read: {}.", path, why), "See that the file is there and that you may read it."};
+  return {std::string(kFile), "unreadable", fmt::format("{} cannot be read: {}.", path, why),
+          "See that the file is there and that you may read it."};
 }
 
 Result<store::FileFacts> facts_of(const std::filesystem::path& file, const std::string& path) {
@@ -39,7 +39,8 @@ Result<std::vector<std::byte>> read(const std::filesystem::path& file, const std
 Photograph::Photograph(std::filesystem::path file, const store::KnownPhotograph& known, Budget& budget)
     : file_(std::move(file)), path_(known.path), key_(known.key), budget_(&budget) {}
 
-Result<Photograph> Photograph::open(const std::filesystem::path& folder, const store::KnownPhotograph& known, bool rehash, Budget& budget) {
+Result<Photograph> Photograph::open(const std::filesystem::path& folder, const store::KnownPhotograph& known, bool rehash,
+                                    Budget& budget) {
   Photograph photograph(folder / known.path, known, budget);
   const auto facts = facts_of(photograph.file_, known.path);
   if (!facts.ok()) return facts.failure();
@@ -60,7 +61,8 @@ Result<std::span<const std::byte>> Photograph::bytes() {
     auto bytes = read(file_, path_);
     if (!bytes.ok()) return bytes.failure();
     if (digest_of(*bytes) != sha256_)
-      return Failure{"registration", "changed", fmt::format("{} was changed while the batch ran.", path_), "Run the same command again."};
+      return Failure{std::string(kFile), "changed", fmt::format("{} is not the file that was read before.", path_),
+                     "When nothing copies to it any more, run the same command again with --rehash."};
     bytes_ = std::move(bytes).value();
   }
   return std::span<const std::byte>(*bytes_);

@@ -1,10 +1,9 @@
 #include "pipeline/run/progress.h"
 
+#include <fmt/format.h>
 #include <unistd.h>
 
 #include <chrono>
-
-#include <fmt/format.h>
 
 namespace papillote::run {
 namespace {
@@ -57,7 +56,8 @@ class StreamProgress : public Progress {
     if (!terminal_) return;
     const double passed = std::chrono::duration<double>(Clock::now() - begun_).count();
     // Known photographs cost next to nothing: only those worked on tell how long the rest takes.
-    const std::string left = worked_ == 0 || done_ == all_ ? "" : fmt::format(", about {} left", duration_words(passed / worked_ * (all_ - done_)));
+    const std::string left =
+        worked_ == 0 || done_ == all_ ? "" : fmt::format(", about {} left", duration_words(passed / worked_ * (all_ - done_)));
     const std::string failed = failed_ == 0 ? "" : fmt::format(", {} failed", failed_);
     std::fputs(fmt::format("\r\033[K{} of {} photographs{}{}", done_, all_, failed, left).c_str(), stream_);
     std::fflush(stream_);

@@ -1,6 +1,7 @@
 #include "pipeline/run/reasons.h"
 
 #include <fmt/format.h>
+
 #include <nlohmann/json.hpp>
 
 namespace papillote::run {
@@ -14,7 +15,8 @@ std::string why_it_runs(const std::optional<store::Standing>& before, const stor
     const auto today = nlohmann::json::parse(now.options, nullptr, false);
     for (const auto& [name, value] : today.items())
       if (!then.contains(name) || then.at(name) != value)
-        return fmt::format("option {} changed from {} to {}", name, then.contains(name) ? then.at(name).dump() : "nothing", value.dump());
+        return fmt::format("option {} changed from {} to {}", name, then.contains(name) ? then.at(name).dump() : "nothing",
+                           value.dump());
     return "options changed";
   }
   for (const auto& [name, identity] : now.inputs) {
@@ -22,7 +24,7 @@ std::string why_it_runs(const std::optional<store::Standing>& before, const stor
     for (const auto& [old_name, old_identity] : old.inputs) same = same || (old_name == name && old_identity == identity);
     if (!same) return fmt::format("{} changed", name);
   }
-  return "asked again";
+  return "asked again after a failure";
 }
 
 }  // namespace papillote::run

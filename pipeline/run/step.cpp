@@ -12,7 +12,10 @@ Step::Step(Photograph& photograph, store::Store& reader, Writer& writer, bool re
       before_(store::standing_steps(reader, photograph.key())) {}
 
 Digest Step::key_of(const Stage& stage, const store::Ingredients& ingredients) {
-  nlohmann::json all = {{"stage", stage.name}, {"version", ingredients.version}, {"options", ingredients.options}, {"inputs", ingredients.inputs}};
+  nlohmann::json all = {{"stage", stage.name},
+                        {"version", ingredients.version},
+                        {"options", ingredients.options},
+                        {"inputs", ingredients.inputs}};
   return digest_of(canonical(all));
 }
 
@@ -35,14 +38,23 @@ std::optional<store::KeptAnswer> Step::recall(const Stage& stage, const Digest& 
 void Step::begin() {
   if (begun_) return;
   begun_ = true;
-  writer_.put([photograph = photograph_.key()](store::Store& store) { store::begin_attempt(store, photograph); });
+  // With the bytes it is about: a crash counts against these alone.
+  writer_.put(
+      [photograph = photograph_.key(), facts = photograph_.facts(), sha256 = photograph_.sha256()](store::Store& store) {
+        store::keep_facts(store, photograph, facts, sha256);
+        store::begin_attempt(store, photograph);
+      });
+  writer_.settle();  // on record before anything can go wrong
 }
 
-void Step::keep(const Stage& stage, const Digest& key, const std::string& body, const Digest& digest, store::Ingredients ingredients) {
+void Step::keep(const Stage& stage, const Digest& key, const std::string& body, const Digest& digest,
+                store::Ingredients ingredients) {
   const store::Standing* last = before(stage.name);
   std::string reason = "ran: " + why_it_runs(last ? std::optional(*last) : std::nullopt, ingredients);
   now_.push_back({std::string(stage.name), key, std::move(ingredients), std::move(reason)});
-  writer_.put([key, body, digest, name = std::string(stage.name)](store::Store& store) { store::keep_answer(store, key, name, body, digest); });
+  writer_.put([key, body, digest, name = std::string(stage.name)](store::Store& store) {
+    store::keep_answer(store, key, name, body, digest);
+  });
 }
 
 bool Step::as_before() const {
@@ -53,7 +65,8 @@ bool Step::as_before() const {
 }
 
 Failure Step::internal(const Stage& stage, std::string_view what) const {
-  return {std::string(stage.name), "internal", fmt::format("{}: {} gave up with an unexpected error: {}.", photograph_.path(), stage.name, what),
+  return {std::string(stage.name), "internal",
+          fmt::format("{}: {} gave up with an unexpected error: {}.", photograph_.path(), stage.name, what),
           "Please report it with the photograph; the batch goes on without it."};
 }
 

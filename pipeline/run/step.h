@@ -7,6 +7,7 @@
 // 2. The key is the SHA-256 of the stage's name and version, its described options, and the identity of each input.
 // 3. The key is known: the stored answer, failures included.
 // 4. Otherwise the function runs inside a fence (an exception becomes Failure "internal"), and the answer goes to the writer.
+// When the file itself cannot be read, nothing is recorded either.
 // A fresh answer is read back from its canonical text, so that both ways give equal values. A redone step with an
 // equal answer leaves the keys after it as they were: the wave stops there.
 //
@@ -15,6 +16,8 @@
 // The function is called with the inputs' values in order, and with the options last if it takes them.
 // With `each_of` it is called once per element, and the answer is an Each.
 #pragma once
+
+#include <fmt/format.h>
 
 #include <cstddef>
 #include <exception>
@@ -27,8 +30,6 @@
 #include <type_traits>
 #include <utility>
 #include <vector>
-
-#include <fmt/format.h>
 
 #include "pipeline/record/codec.h"
 #include "pipeline/record/digest.h"
@@ -179,6 +180,16 @@ template <class Input>
     return nullptr;
 }
 
+// The file cannot be read at this moment, which says nothing about what it shows.
+template <class Input>
+[[nodiscard]] std::optional<Failure> out_of_reach(const Input& input) {
+  if constexpr (!IsEachOf<Input>::value) {
+    const auto& got = input.get();
+    if (const Failure* failure = failure_in(got); failure != nullptr && failure->stage == kFile) return *failure;
+  }
+  return std::nullopt;
+}
+
 template <class Function, class Options, class... Values>
 decltype(auto) call(const Function& function, const Options& options, Values&... values) {
   if constexpr (std::is_invocable_v<const Function&, Values&..., const Options&>)
@@ -219,12 +230,15 @@ class Step {
     for (const Failure* root : {inside::root_failure(inputs)...})
       if (root != nullptr) return Answer<T>(stage.name, *root);
 
-    store::Ingredients ingredients{stage.version, canonical(described(options)),
-                                   {{std::string(inputs.name()), std::string(inputs.identity())}...}};
+    store::Ingredients ingredients{
+        stage.version, canonical(described(options)), {{std::string(inputs.name()), std::string(inputs.identity())}...}};
     const Digest key = key_of(stage, ingredients);
-    if (auto known = recall(stage, key, ingredients)) return Answer<T>(stage.name, std::move(known->body), known->digest, false);
+    if (auto known = recall(stage, key, ingredients))
+      return Answer<T>(stage.name, std::move(known->body), known->digest, false);
 
     begin();
+    for (const std::optional<Failure>& file : {inside::out_of_reach(inputs)...})
+      if (file) return Answer<T>(stage.name, *file);
     const Result<T> fresh = [&]() -> Result<T> {
       if constexpr (kEach) {
         std::size_t size = 0;

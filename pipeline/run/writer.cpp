@@ -59,7 +59,8 @@ void Writer::work() {
     } catch (const store::Trouble& trouble) {
       failure = trouble.failure;
     } catch (const std::exception& error) {
-      failure = Failure{"run", "internal", std::string("Writing failed: ") + error.what() + ".", "Please report it; nothing that was kept is lost."};
+      failure = Failure{"run", "internal", std::string("Writing failed: ") + error.what() + ".",
+                        "Please report it; nothing that was kept is lost."};
     }
     {
       const std::lock_guard lock(mutex_);

@@ -144,6 +144,7 @@ TEST(Killed, InTheMiddleOfATransactionLeavesWholePhotographs) {
   { const Store store = opened(folder.path()); }
   for (int round = 0; round < 60; ++round) {
     const pid_t child = ::fork();
+    ASSERT_GE(child, 0);
     if (child == 0) {
       Store store = opened(folder.path());
       for (int i = 0;; ++i) keep(store, small_sheet(fmt::format("{}.jpg", i % 50), 5 + (round + i) % 16));
