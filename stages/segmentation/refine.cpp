@@ -5,6 +5,7 @@
 #include <optional>
 
 #include "pipeline/image/edge.h"
+#include "stages/segmentation/shapes.h"
 
 namespace papillote::segmentation {
 
@@ -17,7 +18,9 @@ Polygon refined(const std::array<cv::Mat, 3>& channels, const Polygon& polygon_p
     const double length = std::max(1e-9, std::hypot(b.x - a.x, b.y - a.y));
     image::Line side{{a.x, a.y}, {(b.x - a.x) / length, (b.y - a.y) / length}};
     double most = 0;
+    const bool long_enough = length > 5 * reach_px;
     for (const cv::Mat& channel : channels) {
+      if (!long_enough) break;
       const auto fit = image::fit_edge(channel, a, b, reach_px, image::Polarity::either);
       if (!fit || fit->support < 0.6 || std::abs(fit->contrast) <= most) continue;
       most = std::abs(fit->contrast);
@@ -31,7 +34,9 @@ Polygon refined(const std::array<cv::Mat, 3>& channels, const Polygon& polygon_p
     const Point& before = polygon_px[i];
     placed.push_back(corner && std::hypot(corner->x - before.x, corner->y - before.y) < 3 * reach_px ? *corner : before);
   }
-  return placed;
+  Shape shape;
+  for (const Point& p : placed) shape.emplace_back(p.x, p.y);
+  return is_convex(shape) ? placed : polygon_px;
 }
 
 }  // namespace papillote::segmentation

@@ -31,12 +31,39 @@ double area_of(const Shape& shape) {
   return std::abs(twice) / 2;
 }
 
+// Clipped side by side (Sutherland and Hodgman 1974). OpenCV's function loses shapes whose sides nearly coincide.
 double overlap_area(const Shape& one, const Shape& other) {
-  std::vector<cv::Point2f> common;
-  return cv::intersectConvexConvex(as_floats(one), as_floats(other), common);
+  Shape left = one;
+  for (std::size_t i = 0; i < other.size() && !left.empty(); ++i) {
+    const cv::Point2d& a = other[i];
+    const cv::Point2d along = other[(i + 1) % other.size()] - a;
+    Shape kept;
+    for (std::size_t k = 0; k < left.size(); ++k) {
+      const cv::Point2d& p = left[k];
+      const cv::Point2d& q = left[(k + 1) % left.size()];
+      const double from = along.cross(p - a);
+      const double to = along.cross(q - a);
+      if (from >= 0) kept.push_back(p);
+      if ((from > 0 && to < 0) || (from < 0 && to > 0)) kept.push_back(p + (q - p) * (from / (from - to)));
+    }
+    left = std::move(kept);
+  }
+  return area_of(left);
 }
 
 bool contains(const Shape& shape, const cv::Point2d& p) { return cv::pointPolygonTest(as_floats(shape), cv::Point2f(p), false) >= 0; }
+
+bool is_convex(const Shape& shape) {
+  const std::size_t n = shape.size();
+  double turned = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const cv::Point2d before = shape[(i + 1) % n] - shape[i];
+    const cv::Point2d after = shape[(i + 2) % n] - shape[(i + 1) % n];
+    if (before.cross(after) <= 0) return false;
+    turned += std::atan2(before.cross(after), before.dot(after));
+  }
+  return n >= 3 && turned < 2.5 * CV_PI;  // once round, not twice
+}
 
 std::optional<Shape> around(const Shape& convex, std::size_t sides) {
   Shape shape = convex;
@@ -80,7 +107,7 @@ Shape with_sides_moved(const Shape& shape, const std::vector<double>& moves) {
     if (!corner) return shape;
     moved.push_back(*corner);
   }
-  return moved;
+  return is_convex(moved) ? moved : shape;
 }
 
 std::optional<SingleFit> fit_single(const std::vector<cv::Point>& contour, double least_fill) {

@@ -15,11 +15,14 @@ using Shape = std::vector<cv::Point2d>;
 [[nodiscard]] double overlap_area(const Shape& one, const Shape& other);
 [[nodiscard]] bool contains(const Shape& shape, const cv::Point2d& p);
 
+// Whether the corners run clockwise round a convex shape; what crosses itself or turns inwards does not.
+[[nodiscard]] bool is_convex(const Shape& shape);
+
 // The polygon of `sides` sides around the convex outline that adds least area, by dropping one side after another and
 // prolonging its neighbours. Nothing when that cannot be done without running off to infinity.
 [[nodiscard]] std::optional<Shape> around(const Shape& convex, std::size_t sides);
 
-// Side i (corner i to i + 1) moved outwards by moves[i]; the shape itself where that makes no polygon.
+// Side i (corner i to i + 1) moved outwards by moves[i]; the shape itself where that leaves no convex polygon.
 [[nodiscard]] Shape with_sides_moved(const Shape& shape, const std::vector<double>& moves);
 
 struct SingleFit {
