@@ -200,12 +200,11 @@ Circle circle_around(const std::vector<Point>& points) {
 
 // ---- readers
 
-Result<std::vector<GazetteerEntry>> read_geonames(const fs::path& path, std::size_t& left_out) {
-  std::ifstream in(path, std::ios::binary);
-  if (!in) return unreadable(path, "cannot be read");
+// The next rows of a GeoNames table, at most so many.
+std::vector<GazetteerEntry> read_geonames(std::istream& in, std::size_t most, std::size_t& left_out) {
   std::vector<GazetteerEntry> entries;
   std::vector<std::string_view> columns, names;
-  for (std::string line; std::getline(in, line);) {
+  for (std::string line; entries.size() < most && std::getline(in, line);) {
     if (line.find_first_not_of("\r \t") == std::string::npos) continue;
     split(line, '\t', columns);
     if (columns.size() < 15) {
@@ -509,10 +508,10 @@ Result<Done> write_gazetteer(const std::vector<GazetteerEntry>& entries, const s
 
 Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& file) {
   std::size_t left_out = 0;
-  auto cities = read_geonames(sources.cities, left_out);
-  if (!cities) return cities.failure();
-  if (cities->empty()) return unreadable(sources.cities, "holds no places");
-  auto entries = std::move(cities).value();
+  std::ifstream cities(sources.cities, std::ios::binary);
+  if (!cities) return unreadable(sources.cities, "cannot be read");
+  auto entries = read_geonames(cities, kPlaceMask, left_out);
+  if (entries.empty()) return unreadable(sources.cities, "holds no places");
 
   std::map<std::string, std::vector<Point>> members;  // of each country and division
   std::map<std::string, std::uint64_t> inhabitants;
@@ -680,6 +679,24 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const fs::path& fi
 
 // ---- additions
 
+namespace {
+
+constexpr const char* kGeoNames = "Contains data from GeoNames (geonames.org), CC BY 4.0; columns dropped.";
+
+fs::path part_of(const fs::path& file, std::size_t part) {
+  if (part == 1) return file;
+  auto name = file.stem();
+  name += "-" + std::to_string(part) + file.extension().string();
+  return file.parent_path() / name;
+}
+
+Failure nothing_in(const fs::path& path) {
+  return {"interpretation", "unreadable", path.string() + " holds no row with a name and a position.",
+          "Check the columns name, lat and lon."};
+}
+
+}  // namespace
+
 Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base, const fs::path& file) {
   std::ifstream in(path, std::ios::binary);
   if (!in) return Failure{"interpretation", "unreadable", path.string() + " cannot be read.", "Check the name of the file."};
@@ -692,12 +709,25 @@ Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base,
       tabs == 18 && !head.empty() && std::all_of(head.begin(), head.end(), [](unsigned char c) { return std::isdigit(c); });
 
   Added added;
-  std::vector<GazetteerEntry> entries;
   if (geonames) {
-    auto read = read_geonames(path, added.left_out);
-    if (!read) return read.failure();
-    entries = std::move(read).value();
-  } else {
+    // The world's dump is cut into files of this many places, so that making them takes some 1.5 GB of memory.
+    constexpr std::size_t kMostInOneFile = 2'000'000;
+    std::ifstream dump(path, std::ios::binary);
+    std::size_t part = 1;
+    for (;; ++part) {
+      const auto entries = read_geonames(dump, kMostInOneFile, added.left_out);
+      if (entries.empty()) break;
+      const auto written = write_gazetteer(entries, kGeoNames, part_of(file, part));
+      if (!written) return written.failure();
+      added.places += entries.size();
+    }
+    std::error_code error;  // parts of an earlier, longer dump
+    while (fs::remove(part_of(file, part), error)) ++part;
+    if (added.places == 0) return nothing_in(path);
+    return added;
+  }
+  std::vector<GazetteerEntry> entries;
+  {
     const auto table = read_table(path);
     if (!table) return table.failure();
     const auto has = [&](std::initializer_list<const char*> names) {
@@ -729,15 +759,26 @@ Result<Added> build_added_gazetteer(const fs::path& path, const Gazetteer* base,
             }
         entry.division = known->second;
       }
+      // A division is known by its code. One that the base has stays as the base has it; one without a code is an
+      // area like any other.
+      if (entry.kind == PlaceKind::division1 || entry.kind == PlaceKind::division2) {
+        const auto known = base == nullptr ? std::vector<NameMatch>{} : base->named(name_key(entry.name));
+        if (std::any_of(known.begin(), known.end(), [&](const NameMatch& match) {
+              const auto place = base->place(match.place);
+              return place.kind == entry.kind && lies_in(place.division, entry.division);
+            })) {
+          ++added.left_out;
+          continue;
+        }
+        if (entry.radius_m <= 0) entry.radius_m = estimated_radius_m(entry.kind, 0);
+        entry.kind = PlaceKind::region;
+      }
       entries.push_back(std::move(entry));
     }
   }
   added.places = entries.size();
-  if (entries.empty())
-    return Failure{"interpretation", "unreadable", path.string() + " holds no row with a name and a position.",
-                   "Check the columns name, lat and lon."};
-  const auto written =
-      write_gazetteer(entries, geonames ? "Contains data from GeoNames (geonames.org), CC BY 4.0; columns dropped." : "", file);
+  if (entries.empty()) return nothing_in(path);
+  const auto written = write_gazetteer(entries, "", file);
   if (!written) return written.failure();
   return added;
 }

@@ -43,12 +43,12 @@ Result<Done> build_base_gazetteer(const BaseSources& sources, const std::filesys
 
 struct Added {
   std::size_t places = 0;
-  std::size_t left_out = 0;  // rows without a name or a position
+  std::size_t left_out = 0;  // rows without a name or a position, and divisions that the base has
 };
 // Adds a curator's table: a GeoNames dump as published (19 columns, no header), or any tab-separated table with a
 // header that has at least name, lat and lon. Known columns: name, alternates, country_code(s), lat, lon, radius_km,
 // population, kind or feature_class, admin1, admin2, current_name, id or geonameid. `base` gives the codes of
-// divisions that the table names in words.
+// divisions that the table names in words. A dump of more than 2 million rows makes several files: FILE-2.bin, ...
 Result<Added> build_added_gazetteer(const std::filesystem::path& table, const Gazetteer* base,
                                     const std::filesystem::path& file);
 

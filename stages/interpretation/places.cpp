@@ -135,7 +135,7 @@ struct Context {
   std::string country;              // codes, "MX" or "ID,MY"; empty when not known
   std::vector<std::string> states;  // division codes
   std::string state_name;
-  std::optional<GazetteerPlace> state_place;
+  std::optional<GazetteerPlace> country_place, state_place;
 };
 
 bool same_area(const GazetteerPlace& inner, const GazetteerPlace& outer) {
@@ -163,6 +163,7 @@ Context context_of(const PlaceHint& hint, const Gazetteer& gazetteer) {
       if (weight > best) {
         best = weight;
         context.country = place.division;
+        context.country_place = place;
       }
     }
   }
@@ -482,14 +483,23 @@ class Scene {
     }
     std::vector<Candidate> candidates;
     for (auto& [index, candidate] : by_place) {
-      candidate.in_country = !context_.country.empty() && lies_in(candidate.place.division, context_.country);
+      const auto& place = candidate.place;
+      candidate.in_country = !context_.country.empty() && (place.division.empty() ? around(place, context_.country_place)
+                                                                                  : lies_in(place.division, context_.country));
+      const bool coded = place.division.find('.') != std::string_view::npos;
       candidate.in_state =
-          std::any_of(context_.states.begin(), context_.states.end(),
-                      [&](const std::string& state) { return lies_in(candidate.place.division, state); }) ||
-          (context_.state_place && context_.states.empty() && same_area(candidate.place, *context_.state_place));
+          coded && !context_.states.empty()
+              ? std::any_of(context_.states.begin(), context_.states.end(),
+                            [&](const std::string& state) { return lies_in(place.division, state); })
+              : !is_wide(place.kind) && (place.division.empty() || candidate.in_country) && around(place, context_.state_place);
       candidates.push_back(candidate);
     }
     return candidates;
+  }
+
+  // For places without a division code: within the circle of the area.
+  static bool around(const GazetteerPlace& place, const std::optional<GazetteerPlace>& area) {
+    return area && distance_m(place.lat_deg, place.lon_deg, area->lat_deg, area->lon_deg) < area->radius_m + place.radius_m;
   }
 
   // The same name with its common noun at the other end or left out: "Isla Magdalena", "Mt. Kinabalu".
