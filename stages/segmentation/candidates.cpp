@@ -227,7 +227,12 @@ std::vector<Candidate> find_all(const cv::Mat& bgr, const cv::Mat& ignore, const
     covered += area_of(c.shape);
   }
   // One large envelope has folds and writing on it; a tin has several envelopes in it.
-  if (inside.size() < 3 || covered < 0.12 * box.area()) return chosen;
+  if (inside.size() < 3 || covered < 0.12 * box.area()) {
+    // Something with the outline of an envelope but larger than any: a mat or its rules, an empty tin, a book.
+    const auto frame = frame_of(tray->shape);
+    if (std::max(cv::norm(frame[1] - frame[0]), cv::norm(frame[2] - frame[1])) > limits.most_px) chosen.erase(tray);
+    return chosen;
+  }
   chosen.erase(tray);
   for (Candidate& c : inside) {
     const bool free = std::all_of(chosen.begin(), chosen.end(), [&](const Candidate& other) {

@@ -196,9 +196,13 @@ void guess_quads(const std::vector<Ruled>& lines, const SideLimits& limits, cons
 
 bool longest_first(const Segment& a, const Segment& b) { return cv::norm(a.b - a.a) > cv::norm(b.b - b.a); }
 
+// A ruled or checked table offers hundreds of thousands of shapes; no sheet holds as many envelopes as this.
+constexpr std::size_t kMostGuesses = 1200;
+
 // Of guesses that are nearly the same shape the best.
 std::vector<Guess> distinct(std::vector<Guess> guesses) {
-  std::sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.support > b.support; });
+  std::stable_sort(guesses.begin(), guesses.end(), [](const Guess& a, const Guess& b) { return a.support > b.support; });
+  guesses.resize(std::min(guesses.size(), kMostGuesses));
   std::vector<Guess> kept;
   for (const Guess& guess : guesses) {
     const double area = area_of(guess.shape);
@@ -259,6 +263,8 @@ std::vector<Guess> from_edges_alone(const EdgeMap& edges, const std::vector<Segm
   std::vector<Guess> guesses;
   guess_triangles(lines, judge, guesses);
   guess_quads(lines, limits, judge, guesses);
+  // Then the lines are a pattern of the table, and edges alone cannot tell paper from it.
+  if (guesses.size() > kMostGuesses) return {};
   return distinct(std::move(guesses));
 }
 

@@ -34,18 +34,25 @@ inline Polygon rectangle(double width_px, double height_px) {
 }
 inline Polygon triangle(double longest_px) { return {{0, -longest_px / 4}, {longest_px / 2, longest_px / 4}, {-longest_px / 2, longest_px / 4}}; }
 
-inline std::vector<cv::Point> sixteenths(const Polygon& polygon) {
-  std::vector<cv::Point> out;
-  // Record coordinates begin at a pixel's corner, OpenCV's at its centre.
-  for (const Point& p : polygon) out.emplace_back(cvRound((p.x - 0.5) * 16), cvRound((p.y - 0.5) * 16));
-  return out;
+// How much of each pixel the polygon covers, 0..255, to a tenth of a pixel. OpenCV's own filling draws the outline too and so
+// makes a shape up to a pixel larger on each side.
+inline cv::Mat covered(cv::Size size_px, const Polygon& polygon) {
+  std::vector<cv::Point2f> outline;
+  for (const Point& p : polygon) outline.emplace_back(float(p.x), float(p.y));
+  cv::Mat coverage = cv::Mat::zeros(size_px, CV_8U);
+  const cv::Rect box = (cv::boundingRect(outline) + cv::Size(2, 2) - cv::Point(1, 1)) & cv::Rect({0, 0}, size_px);
+  for (int y = box.y; y < box.br().y; ++y)
+    for (int x = box.x; x < box.br().x; ++x) {
+      const double inside_px = cv::pointPolygonTest(outline, {float(x) + 0.5F, float(y) + 0.5F}, true);
+      coverage.at<uchar>(y, x) = cv::saturate_cast<uchar>(255 * (inside_px + 0.5));
+    }
+  return coverage;
 }
 
 inline void shade(cv::Mat& picture, const Polygon& polygon, cv::Point2d away_px, double soft_px, double strength) {
-  cv::Mat shadow = cv::Mat::zeros(picture.size(), CV_8U);
   Polygon moved = polygon;
   for (Point& p : moved) p = {p.x + away_px.x, p.y + away_px.y};
-  cv::fillPoly(shadow, std::vector<std::vector<cv::Point>>{sixteenths(moved)}, cv::Scalar(255), cv::LINE_AA, 4);
+  cv::Mat shadow = covered(picture.size(), moved);
   cv::GaussianBlur(shadow, shadow, {}, soft_px);
   for (int y = 0; y < picture.rows; ++y)
     for (int x = 0; x < picture.cols; ++x)
@@ -53,7 +60,13 @@ inline void shade(cv::Mat& picture, const Polygon& polygon, cv::Point2d away_px,
 }
 
 inline void paper(cv::Mat& picture, const Polygon& polygon, cv::Scalar bgr) {
-  cv::fillPoly(picture, std::vector<std::vector<cv::Point>>{sixteenths(polygon)}, bgr, cv::LINE_AA, 4);
+  const cv::Mat coverage = covered(picture.size(), polygon);
+  const cv::Vec3d colour(bgr[0], bgr[1], bgr[2]);
+  for (int y = 0; y < picture.rows; ++y)
+    for (int x = 0; x < picture.cols; ++x) {
+      const double share = coverage.at<uchar>(y, x) / 255.0;
+      if (share > 0) picture.at<cv::Vec3b>(y, x) = cv::Vec3b(share * colour + (1 - share) * cv::Vec3d(picture.at<cv::Vec3b>(y, x)));
+    }
 }
 
 inline void envelope(cv::Mat& picture, const Polygon& polygon, cv::Scalar bgr) {
