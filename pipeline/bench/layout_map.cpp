@@ -15,32 +15,6 @@ constexpr double kMostPictureHeight = 150;
 constexpr Ink kChosen = ink_of(0xe3b341);
 constexpr int kPicturePx = 1600;  // of 182 mm: 220 to the inch
 
-Point middle_of(const Polygon& outline) {
-  Point low{1e300, 1e300};
-  Point high{-1e300, -1e300};
-  for (const Point& p : outline) {
-    low = {std::min(low.x, p.x), std::min(low.y, p.y)};
-    high = {std::max(high.x, p.x), std::max(high.y, p.y)};
-  }
-  return {(low.x + high.x) / 2, (low.y + high.y) / 2};
-}
-
-// Middle of the area rather than of the box, so that the number lies on the paper of a triangle.
-Point centroid_of(const Polygon& outline) {
-  double area = 0;
-  Point sum;
-  for (std::size_t k = 0; k < outline.size(); ++k) {
-    const Point& a = outline[k];
-    const Point& b = outline[(k + 1) % outline.size()];
-    const double cross = a.x * b.y - b.x * a.y;
-    area += cross;
-    sum.x += (a.x + b.x) * cross;
-    sum.y += (a.y + b.y) * cross;
-  }
-  if (std::abs(area) < 1e-9) return middle_of(outline);
-  return {sum.x / (3 * area), sum.y / (3 * area)};
-}
-
 void draw_outlines(Page& page, const Area& shown, const SheetMap& map) {
   const double scale = shown.width / map.width_px;
   const Type figure{7, kWhite, Face::sans, true, Align::centre, 1};
@@ -52,7 +26,7 @@ void draw_outlines(Page& page, const Area& shown, const SheetMap& map) {
     if (entry.chosen) page.shade(outline, kChosen, 0.45);
     page.polygon(outline, kWhite, entry.chosen ? 1.6 : 0.8);  // a light edge keeps the line visible on dark paper
     page.polygon(outline, look.ink, entry.chosen ? 1.2 : 0.4);
-    const Point at = centroid_of(outline);
+    const Point at = centroid_of(outline);  // of the area, so that the number lies on the paper of a triangle
     const std::string words = entry.position.figure();
     const double width = page.width_of(words, figure) + 1.6;
     constexpr double kHeight = 3.5;

@@ -19,4 +19,9 @@ using Polygon = std::vector<Point>;
 // Upper left, upper right, lower right, lower left of the thing when it stands upright (as its text reads).
 using Quad = std::array<Point, 4>;
 
+// Middle of the polygon's area; of its box where it has no area. An empty polygon gives (0, 0).
+[[nodiscard]] Point centroid_of(const Polygon& polygon);
+// Mean of the four corners.
+[[nodiscard]] Point middle_of(const Quad& quad);
+
 }  // namespace papillote

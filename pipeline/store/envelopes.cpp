@@ -62,21 +62,6 @@ double common_length(const std::vector<double>& a, const std::vector<double>& b)
   return sum;
 }
 
-Point middle_of(const Polygon& polygon) {
-  double area = 0;
-  Point sum;
-  for (std::size_t i = 0; i < polygon.size(); ++i) {
-    const Point& a = polygon[i];
-    const Point& b = polygon[(i + 1) % polygon.size()];
-    const double cross = a.x * b.y - b.x * a.y;
-    area += cross;
-    sum.x += (a.x + b.x) * cross;
-    sum.y += (a.y + b.y) * cross;
-  }
-  if (std::abs(area) < 1e-9) return polygon.empty() ? Point{} : polygon.front();
-  return {sum.x / (3 * area), sum.y / (3 * area)};
-}
-
 struct Identity {
   std::int64_t key = 0;
   std::string id;
@@ -230,7 +215,7 @@ void settle_identity(Store& store, const Digest& photograph, std::vector<IndexRe
   }
   for (std::size_t i = 0; i < records.size(); ++i) {
     if (!own[i]) {
-      const Point middle = middle_of(records[i].outline.polygon_px);
+      const Point middle = centroid_of(records[i].outline.polygon_px);
       own[i] = minted(store, fmt::format("{}\n{:.0f},{:.0f}", photograph.hex, middle.x, middle.y), std::nullopt);
     }
     const Identity& now = number_of[i] ? *number_of[i] : *own[i];

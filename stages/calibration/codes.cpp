@@ -25,17 +25,13 @@ Quad quad_of(const ZXing::Position& position, const cv::Matx33d& photo_from_view
   return quad;
 }
 
-Point centre_of(const Quad& quad) {
-  return {(quad[0].x + quad[1].x + quad[2].x + quad[3].x) / 4, (quad[0].y + quad[1].y + quad[2].y + quad[3].y) / 4};
-}
-
 double side_of(const Quad& quad) { return std::hypot(quad[2].x - quad[0].x, quad[2].y - quad[0].y) / std::sqrt(2.0); }
 
 // The same code read twice, in two views, is one.
 void add_new(std::vector<SeenCode>& codes, SeenCode code) {
-  const Point c = centre_of(code.quad_px);
+  const Point c = middle_of(code.quad_px);
   for (const SeenCode& known : codes) {
-    const Point k = centre_of(known.quad_px);
+    const Point k = middle_of(known.quad_px);
     if (known.text == code.text && std::hypot(c.x - k.x, c.y - k.y) < std::max(side_of(known.quad_px), side_of(code.quad_px)))
       return;
   }
@@ -120,7 +116,7 @@ std::vector<SeenCode> find_codes(const cv::Mat& grey, double px_per_mm) {
   one.setTryDownscale(false).setMaxNumberOfSymbols(1);
   for (const cv::RotatedRect& patch : dense_patches(small, px_per_mm * scale)) {
     const bool known = std::any_of(codes.begin(), codes.end(), [&](const SeenCode& c) {
-      const Point centre = centre_of(c.quad_px);
+      const Point centre = middle_of(c.quad_px);
       return std::hypot(centre.x - patch.center.x * up, centre.y - patch.center.y * up) < 0.5 * side_of(c.quad_px);
     });
     if (known) continue;

@@ -13,15 +13,6 @@ namespace {
 constexpr double kSlipReach_mm = 40;  // capture card reference: the nearest envelope within 40 mm wins
 constexpr double kTie_mm = 2;         // nearer together than this is "equally near"
 
-Point centre_of(const Quad& quad) {
-  Point sum;
-  for (const Point& p : quad) {
-    sum.x += p.x / 4;
-    sum.y += p.y / 4;
-  }
-  return sum;
-}
-
 // Distance from a point to a polygon in px, 0 inside it.
 double distance_px(const Point& point, const Polygon& polygon) {
   if (polygon.size() < 3) return std::numeric_limits<double>::infinity();
@@ -54,7 +45,7 @@ void give_slips(const Calibration& calibration, std::vector<IndexRecord>& record
   const double reach_px = px_per_mm > 0 ? kSlipReach_mm * px_per_mm : 0;
   const double tie_px = px_per_mm > 0 ? kTie_mm * px_per_mm : 0;
   for (const SeenCode& slip : calibration.slips) {
-    const Point centre = centre_of(slip.quad_px);
+    const Point centre = middle_of(slip.quad_px);
     std::vector<std::pair<double, std::size_t>> near;
     for (std::size_t i = 0; i < records.size(); ++i) {
       const double away = distance_px(centre, records[i].outline.polygon_px);
