@@ -1,9 +1,10 @@
 #include "pipeline/app/line.h"
 
-#include <cstdlib>
-
 #include <fmt/format.h>
 
+#include <cstdlib>
+
+#include "pipeline/app/days.h"
 #include "pipeline/image/lazy.h"
 #include "pipeline/record/codec.h"
 #include "stages/condition/condition.h"
@@ -31,24 +32,20 @@ std::optional<std::pair<int, int>> years_of(const std::string& words) {
   return std::pair{years[0], years[1]};
 }
 
-// The sheet label's own period comes before the one asked for on the command line.
-TinContext tin_context(const Calibration& calibration, const interpretation::Options& options) {
-  if (calibration.sheet) {
-    const auto period = calibration.sheet->more.find("period");
-    if (period != calibration.sheet->more.end())
-      if (const auto years = years_of(period->second)) return {years};
-  }
-  return {years_of(options.period)};
+// What the sheet label says of the tin; the stage itself falls back to the period of its options.
+TinContext tin_context(const Calibration& calibration) {
+  if (!calibration.sheet) return {};
+  const auto period = calibration.sheet->more.find("period");
+  return period == calibration.sheet->more.end() ? TinContext{} : TinContext{years_of(period->second)};
 }
 
-std::optional<store::DayRange> days_of(const Interpretation& facts) {
+std::optional<store::DayRange> days_in(const Interpretation& facts) {
   if (!facts.date || !facts.date->value) return std::nullopt;
   const auto edtf = interpretation::parse_edtf(*facts.date->value);
   if (!edtf) return std::nullopt;
   const auto bounds = interpretation::day_bounds(*edtf);
   if (!bounds.first && !bounds.last) return std::nullopt;
-  const auto day = [](std::chrono::sys_days d) { return static_cast<int>(d.time_since_epoch().count()); };
-  return store::DayRange{bounds.first ? day(*bounds.first) : store::kNoFirstDay, bounds.last ? day(*bounds.last) : store::kNoLastDay};
+  return days_of(bounds);
 }
 
 // Judging one envelope needs its neighbours; its number is its place among them.
@@ -58,7 +55,8 @@ Result<Condition> assess_one(const std::vector<EnvelopeOutline>& all, const Enve
 }
 
 // A photograph that is not worth reading is not read: guesses from a blur would stand in the index as text.
-Result<LineLayout> find_lines_if_readable(const EnvelopeOutline& envelope, const Calibration& calibration, const image::Image& photo) {
+Result<LineLayout> find_lines_if_readable(const EnvelopeOutline& envelope, const Calibration& calibration,
+                                          const image::Image& photo) {
   if (calibration.quality.verdict == "retake") return LineLayout{};
   return lines::find_lines(envelope, calibration, photo);
 }
@@ -87,16 +85,20 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
     return outcome;
   }
 
-  const TinContext tin_facts = tin_context(outcome.index.calibration, options.interpretation);
-  const std::string tin_identity = tin_facts.period ? fmt::format("{}/{}", tin_facts.period->first, tin_facts.period->second) : "";
+  const TinContext tin_facts = tin_context(outcome.index.calibration);
+  const std::string tin_identity =
+      tin_facts.period ? fmt::format("{}/{}", tin_facts.period->first, tin_facts.period->second) : "";
   const auto tin = run::given("tin", tin_facts, tin_identity);
   const auto gazetteer = run::given("gazetteer", bench.gazetteer, bench.gazetteer_identity);
 
   using run::each_of;
   const auto written = step(lines::stage, NoOptions{}, find_lines_if_readable, each_of(found), scale, pixels);
-  const auto text = step(reading::stage, options.reading, reading::read_lines, each_of(found), each_of(written), pixels, readers);
-  const auto facts = step(interpretation::stage, options.interpretation, interpretation::interpret, each_of(text), tin, gazetteer);
-  const auto state = step(condition::stage, NoOptions{}, assess_one, found, each_of(found), each_of(written), scale, pixels, detectors);
+  const auto text =
+      step(reading::stage, options.reading, reading::read_lines, each_of(found), each_of(written), pixels, readers);
+  const auto facts =
+      step(interpretation::stage, options.interpretation, interpretation::interpret, each_of(text), tin, gazetteer);
+  const auto state =
+      step(condition::stage, NoOptions{}, assess_one, found, each_of(found), each_of(written), scale, pixels, detectors);
   const auto order = step(triage::stage, NoOptions{}, triage::rank, each_of(text), each_of(facts), each_of(state));
   const auto rows = step(indexing::stage, NoOptions{}, indexing::index_rows, photo, scale, found, text, facts, state, order);
 
@@ -105,7 +107,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
     return outcome;
   }
   outcome.index = *rows;
-  for (const IndexRecord& envelope : outcome.index.envelopes) outcome.days.push_back(days_of(envelope.interpretation));
+  for (const IndexRecord& envelope : outcome.index.envelopes) outcome.days.push_back(days_in(envelope.interpretation));
   return outcome;
 }
 

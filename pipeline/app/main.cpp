@@ -1,4 +1,5 @@
 // papillote: arguments -> command -> exit code, nothing else.
+#include <fmt/format.h>
 #include <unistd.h>
 
 #include <cstdlib>
@@ -6,10 +7,8 @@
 #include <functional>
 #include <iostream>
 #include <map>
-#include <vector>
-
-#include <fmt/format.h>
 #include <opencv2/core/utility.hpp>
+#include <vector>
 
 #include "pipeline/app/command.h"
 
@@ -71,13 +70,15 @@ ExitCode wrong_command(const CLI::App& app, const CLI::ParseError& error, int ar
 }
 
 int run(int argc, char** argv) {
-  CLI::App app{"papillote: from photographs of papered specimens to a searchable index and a pick list.\n"
-               "Photograph a tin sheet by sheet, run 'process' overnight, then 'search' and 'pick'."};
+  CLI::App app{
+      "papillote: from photographs of papered specimens to a searchable index and a pick list.\n"
+      "Photograph a tin sheet by sheet, run 'process' overnight, then 'search' and 'pick'."};
   app.set_version_flag("--version", "papillote " PAPILLOTE_VERSION);
   app.require_subcommand(1);
   app.get_formatter()->column_width(34);
-  app.footer("Exit codes: 0 all done, 1 cannot start or go on, 2 wrong command, 3 finished but some photographs failed,\n"
-             "4 another batch holds the collection, 130 interrupted (the same command goes on where it stopped).");
+  app.footer(
+      "Exit codes: 0 all done, 1 cannot start or go on, 2 wrong command, 3 finished but some photographs failed,\n"
+      "4 another batch holds the collection, 130 interrupted (the same command goes on where it stopped).");
   std::map<const CLI::App*, std::function<ExitCode()>> runs;
   for (const Command* command : commands::all()) {
     CLI::App* sub = app.add_subcommand(std::string(command->name), std::string(command->brief));

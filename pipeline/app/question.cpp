@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "pipeline/app/days.h"
 #include "pipeline/app/gazetteers.h"
 #include "stages/interpretation/edtf.h"
 #include "stages/interpretation/place_names.h"
@@ -13,15 +14,12 @@
 namespace papillote::app {
 namespace {
 
-Result<store::DayRange> days_of(const std::string& period) {
+Result<store::DayRange> days_in(const std::string& period) {
   const auto edtf = interpretation::parse_edtf(period);
   if (!edtf)
     return Failure{"app", "wrong_period", fmt::format("\"{}\" is no period.", period),
                    "Write a date or two with a stroke between them, as in 1895/1904, 1932-07 or 193X."};
-  const interpretation::DayBounds bounds = interpretation::day_bounds(*edtf);
-  const auto day = [](std::chrono::sys_days date) { return static_cast<int>(date.time_since_epoch().count()); };
-  return store::DayRange{bounds.first ? day(*bounds.first) : store::kNoFirstDay,
-                         bounds.last ? day(*bounds.last) : store::kNoLastDay};
+  return days_of(interpretation::day_bounds(*edtf));
 }
 
 std::optional<store::Near> coordinates_in(const std::string& text, double km) {
@@ -90,7 +88,7 @@ Result<store::Question> question_of(const Asked& asked, const std::string& colle
     }
   }
   if (!asked.period.empty()) {
-    const auto days = days_of(asked.period);
+    const auto days = days_in(asked.period);
     if (!days.ok()) return days.failure();
     question.period = *days;
   }

@@ -1,10 +1,10 @@
 #include "pipeline/app/stage_options.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <string>
 #include <type_traits>
-
-#include <fmt/format.h>
 
 #include "pipeline/record/stage.h"
 
@@ -17,7 +17,8 @@ void add(CLI::App& command, const Stage& stage, Options& options) {
     std::string flag = "--" + std::string(name);
     std::replace(flag.begin(), flag.end(), '_', '-');
     const std::string unit = about.unit.empty() ? "" : fmt::format(" [{}]", about.unit);
-    CLI::Option* option = command.add_option(flag, value, std::string(about.brief) + unit)->group("Options of the stages: " + std::string(stage.name));
+    CLI::Option* option = command.add_option(flag, value, std::string(about.brief) + unit)
+                              ->group("Options of the stages: " + std::string(stage.name));
     if constexpr (std::is_arithmetic_v<std::remove_reference_t<decltype(value)>>)
       option->check(CLI::Range(about.least, about.most))->capture_default_str();
   });

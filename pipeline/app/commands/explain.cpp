@@ -1,11 +1,11 @@
 // papillote explain: why each step of a photograph ran.
+#include <fmt/format.h>
+
 #include <iostream>
 #include <memory>
 
-#include <fmt/format.h>
-
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
-#include "pipeline/app/trouble.h"
 #include "pipeline/store/photographs.h"
 #include "pipeline/store/results.h"
 
@@ -18,20 +18,17 @@ struct Asked {
 };
 
 ExitCode run(const Asked& asked) {
-  auto store = store::Store::open(asked.collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
-    const auto key = store::key_of_photograph(*store, asked.photograph);
+  return with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
+    const auto key = store::key_of_photograph(store, asked.photograph);
     if (!key) {
-      std::cerr << fmt::format("papillote: {} is no photograph of this collection. Name it as 'papillote export csv' does.\n", asked.photograph);
+      std::cerr << fmt::format("papillote: {} is no photograph of this collection. Name it as 'papillote export csv' does.\n",
+                               asked.photograph);
       return kCannotGoOn;
     }
-    for (const store::Standing& standing : store::standing_steps(*store, *key))
+    for (const store::Standing& standing : store::standing_steps(store, *key))
       std::cout << fmt::format("{:<15} {}\n", standing.stage, standing.reason);
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
-  return kAllDone;
+    return kAllDone;
+  });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {

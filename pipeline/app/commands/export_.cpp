@@ -1,12 +1,12 @@
 // papillote export: the index in an outside format, on stdout.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <iostream>
 #include <memory>
 
-#include <fmt/format.h>
-
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
-#include "pipeline/app/trouble.h"
 #include "pipeline/exports/exporter.h"
 
 namespace papillote::app::commands {
@@ -18,20 +18,16 @@ struct Asked {
 };
 
 ExitCode run(const Asked& asked) {
-  auto store = store::Store::open(asked.collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
+  return with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
     for (const exports::Exporter* exporter : exports::formats::all())
-      if (exporter->name == asked.format) exporter->write(exports::rows_of(*store), std::cout);
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
-  std::cout.flush();
-  if (!std::cout) {
-    std::cerr << "papillote: the output could not be written to its end. Is the disk full?\n";
-    return kCannotGoOn;
-  }
-  return kAllDone;
+      if (exporter->name == asked.format) exporter->write(exports::rows_of(store), std::cout);
+    std::cout.flush();
+    if (!std::cout) {
+      std::cerr << "papillote: the output could not be written to its end. Is the disk full?\n";
+      return kCannotGoOn;
+    }
+    return kAllDone;
+  });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {
@@ -49,9 +45,10 @@ std::function<ExitCode()> setup(CLI::App& command) {
 
 }  // namespace
 
-extern const Command export_{"export", "Hand on", "Write the whole index to stdout in an open format.",
-                             "Machine readings keep their confidence and evidence; what a person settled has confidence 1 and says by whom.\n"
-                             "Example: papillote export json --collection tins > index.json",
-                             setup};
+extern const Command export_{
+    "export", "Hand on", "Write the whole index to stdout in an open format.",
+    "Machine readings keep their confidence and evidence; what a person settled has confidence 1 and says by whom.\n"
+    "Example: papillote export json --collection tins > index.json",
+    setup};
 
 }  // namespace papillote::app::commands

@@ -1,12 +1,12 @@
 // papillote failures: the photographs that stand failed, why, and what to do.
+#include <fmt/format.h>
+
 #include <iostream>
 #include <memory>
-
-#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
-#include "pipeline/app/trouble.h"
 #include "pipeline/store/photographs.h"
 
 namespace papillote::app::commands {
@@ -18,24 +18,24 @@ struct Asked {
 };
 
 ExitCode run(const Asked& asked) {
-  auto store = store::Store::open(asked.collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
-    const auto failures = store::standing_failures(*store);
+  return with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
+    const auto failures = store::standing_failures(store);
     if (asked.json) {
       auto all = nlohmann::ordered_json::array();
       for (const auto& [path, failure] : failures)
-        all.push_back({{"photograph", path}, {"stage", failure.stage}, {"kind", failure.kind}, {"reason", failure.reason}, {"remedy", failure.remedy}});
+        all.push_back({{"photograph", path},
+                       {"stage", failure.stage},
+                       {"kind", failure.kind},
+                       {"reason", failure.reason},
+                       {"remedy", failure.remedy}});
       std::cout << all.dump(1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     } else {
       for (const auto& [path, failure] : failures)
         std::cout << fmt::format("{}\n  {}: {}\n  {}\n", path, failure.kind, failure.reason, failure.remedy);
       if (failures.empty()) std::cout << "No photograph stands failed.\n";
     }
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
-  return kAllDone;
+    return kAllDone;
+  });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {

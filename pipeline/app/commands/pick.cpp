@@ -9,6 +9,7 @@
 #include <memory>
 
 #include "pipeline/app/clock.h"
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/photo_pixels.h"
 #include "pipeline/app/question.h"
@@ -63,13 +64,8 @@ ExitCode run(const PickAsked& asked) {
     std::cerr << "papillote: -o names the PDF; the table is written beside it. Give a name that ends in .pdf.\n";
     return kWrongCommand;
   }
-  auto store = store::Store::open(asked.collection, asked.dry_run ? store::Access::read : store::Access::desk);
-  if (!store.ok()) return said(store.failure());
-  try {
-    return pick_from(*store, asked);
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
+  return with_collection(asked.collection, asked.dry_run ? store::Access::read : store::Access::desk,
+                         [&](store::Store& store) { return pick_from(store, asked); });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {

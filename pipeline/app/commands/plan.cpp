@@ -11,6 +11,7 @@
 #include <memory>
 
 #include "pipeline/app/clock.h"
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/question.h"
 #include "pipeline/app/trouble.h"
@@ -174,14 +175,10 @@ ExitCode run(const PlanAsked& asked) {
   if (asked.collection.empty() || std::filesystem::path(asked.output).extension() != ".pdf")
     return refused(
         wrong("A plan needs --collection and -o with a name that ends in .pdf.", "The table is written beside it as .csv."));
-  auto store = store::Store::open(asked.collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
-    const auto planned = plan_from(*store, asked, settings);
+  return with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
+    const auto planned = plan_from(store, asked, settings);
     return planned.ok() ? kAllDone : refused(planned.failure());
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
+  });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {

@@ -8,6 +8,7 @@
 #include <set>
 
 #include "pipeline/app/clock.h"
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/photo_pixels.h"
 #include "pipeline/app/trouble.h"
@@ -72,13 +73,8 @@ ExitCode print_slips(const PrintAsked& asked) {
 // What `draw` makes of the open collection, or a sentence that says why not.
 template <class Draw>
 ExitCode from_collection(const PrintAsked& asked, Draw draw) {
-  auto store = store::Store::open(asked.collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
-    return keep(asked.output, draw(*store));
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
+  return with_collection(asked.collection, store::Access::read,
+                         [&](store::Store& store) { return keep(asked.output, draw(store)); });
 }
 
 Failure nothing_there(const std::string& what, const std::string& collection) {

@@ -1,17 +1,18 @@
 // papillote search: which envelopes, and where they lie.
-#include <iostream>
-#include <memory>
+#include "pipeline/store/search.h"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 #include <unicode/uchar.h>
 #include <unicode/unistr.h>
 
+#include <iostream>
+#include <memory>
+#include <nlohmann/json.hpp>
+
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/question.h"
-#include "pipeline/app/trouble.h"
 #include "pipeline/record/csv.h"
-#include "pipeline/store/search.h"
 
 namespace papillote::app::commands {
 namespace {
@@ -58,11 +59,14 @@ std::string fitted(const std::string& text, int width) {
 
 std::string where(const store::Hit& hit) {
   const std::string tin = hit.tin.empty() ? "no tin" : "tin " + hit.tin;
-  return fmt::format("{} / {} / {}{}", tin, hit.sheet.empty() ? "-" : hit.sheet, hit.position, hit.side == "back" ? " back" : "");
+  return fmt::format("{} / {} / {}{}", tin, hit.sheet.empty() ? "-" : hit.sheet, hit.position,
+                     hit.side == "back" ? " back" : "");
 }
 
 nlohmann::ordered_json json_of(const store::Hit& hit) {
-  const auto or_null = [](const std::string& text) { return text.empty() ? nlohmann::ordered_json(nullptr) : nlohmann::ordered_json(text); };
+  const auto or_null = [](const std::string& text) {
+    return text.empty() ? nlohmann::ordered_json(nullptr) : nlohmann::ordered_json(text);
+  };
   return {{"id", hit.id},
           {"catalogue_number", or_null(hit.catalogue_number)},
           {"tin", or_null(hit.tin)},
@@ -90,20 +94,23 @@ void print_table(const store::Answer& answer) {
     std::cout << "Nothing found.\n";
     return;
   }
-  std::cout << fitted("envelope", 13) << fitted("tin / sheet / position", 24) << fitted("priority", 11) << fitted("date", 14) << fitted("place", 24) << "text\n";
+  std::cout << fitted("envelope", 13) << fitted("tin / sheet / position", 24) << fitted("priority", 11) << fitted("date", 14)
+            << fitted("place", 24) << "text\n";
   for (const store::Hit& hit : answer.hits) {
-    std::cout << fitted(hit.catalogue_number.empty() ? hit.id : hit.catalogue_number, 12) << ' ' << fitted(where(hit), 23) << ' ' << fitted(hit.level, 10)
-              << ' ' << fitted(hit.date, 13) << ' ' << fitted(hit.place, 23) << ' ' << fitted(hit.text, 60) << (hit.exact ? "" : " (near)") << '\n';
+    std::cout << fitted(hit.catalogue_number.empty() ? hit.id : hit.catalogue_number, 12) << ' ' << fitted(where(hit), 23)
+              << ' ' << fitted(hit.level, 10) << ' ' << fitted(hit.date, 13) << ' ' << fitted(hit.place, 23) << ' '
+              << fitted(hit.text, 60) << (hit.exact ? "" : " (near)") << '\n';
   }
   if (answer.more) std::cout << "More: add --page or --limit.\n";
 }
 
 void print_csv(const store::Answer& answer) {
-  std::cout << "id,catalogue_number,tin,sheet,side,position,photograph,text,date,place,country,latitude,longitude,collector,taxon,priority\r\n";
+  std::cout << "id,catalogue_number,tin,sheet,side,position,photograph,text,date,place,country,latitude,longitude,collector,"
+               "taxon,priority\r\n";
   for (const store::Hit& hit : answer.hits) {
-    std::cout << csv_row({hit.id, hit.catalogue_number, hit.tin, hit.sheet, hit.side, std::to_string(hit.position), hit.photo, hit.text, hit.date, hit.place,
-                          hit.country, hit.lat_deg ? fmt::format("{:.6g}", *hit.lat_deg) : "", hit.lon_deg ? fmt::format("{:.6g}", *hit.lon_deg) : "",
-                          hit.collector, hit.taxon, hit.level});
+    std::cout << csv_row({hit.id, hit.catalogue_number, hit.tin, hit.sheet, hit.side, std::to_string(hit.position), hit.photo,
+                          hit.text, hit.date, hit.place, hit.country, hit.lat_deg ? fmt::format("{:.6g}", *hit.lat_deg) : "",
+                          hit.lon_deg ? fmt::format("{:.6g}", *hit.lon_deg) : "", hit.collector, hit.taxon, hit.level});
   }
 }
 
@@ -115,35 +122,38 @@ ExitCode run(const SearchAsked& asked) {
   }
   question->limit = asked.limit;
   question->skip = (asked.page - 1) * asked.limit;
-  question->order = asked.order == "shelf" ? store::Order::shelf : asked.order == "priority" ? store::Order::priority : asked.order == "date" ? store::Order::date : store::Order::best;
-  auto store = store::Store::open(asked.collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
+  question->order = asked.order == "shelf"      ? store::Order::shelf
+                    : asked.order == "priority" ? store::Order::priority
+                    : asked.order == "date"     ? store::Order::date
+                                                : store::Order::best;
+  return with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
     if (asked.count) {
-      std::cout << store::count(*store, *question) << '\n';
+      std::cout << store::count(store, *question) << '\n';
       return kAllDone;
     }
-    const store::Answer answer = store::search(*store, *question);
+    const store::Answer answer = store::search(store, *question);
     if (asked.json) {
       auto all = nlohmann::ordered_json::array();
       for (const store::Hit& hit : answer.hits) all.push_back(json_of(hit));
-      std::cout << nlohmann::ordered_json{{"hits", all}, {"more", answer.more}}.dump(1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
+      std::cout << nlohmann::ordered_json{{"hits", all}, {"more", answer.more}}.dump(
+                       1, ' ', false, nlohmann::ordered_json::error_handler_t::replace)
+                << '\n';
     } else if (asked.csv) {
       print_csv(answer);
     } else {
       print_table(answer);
     }
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
-  return kAllDone;
+    return kAllDone;
+  });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {
   auto asked = std::make_shared<SearchAsked>();
   add_filters(command, asked->filters);
   command.add_option("--collection", asked->collection, "Folder that holds the index.")->required();
-  command.add_option("--order", asked->order, "best, shelf, priority or date.")->check(CLI::IsMember({"best", "shelf", "priority", "date"}))->capture_default_str();
+  command.add_option("--order", asked->order, "best, shelf, priority or date.")
+      ->check(CLI::IsMember({"best", "shelf", "priority", "date"}))
+      ->capture_default_str();
   command.add_option("--limit", asked->limit, "Rows on a page.")->check(CLI::Range(1, 1'000'000))->capture_default_str();
   command.add_option("--page", asked->page, "Which page.")->check(CLI::Range(1, 1'000'000));
   command.add_flag("--json", asked->json, "As JSON.");
@@ -154,11 +164,13 @@ std::function<ExitCode()> setup(CLI::App& command) {
 
 }  // namespace
 
-extern const Command search{"search", "Find", "Find envelopes by words, place, period, taxon, damage or priority.",
-                            "The answer says which tin, which sheet and which position. A word that was misread by a letter or two is still found, after the\n"
-                            "exact hits.\n"
-                            "Examples: papillote search labuan --collection tins\n"
-                            "          papillote search --near 46.1,7.6 --km 30 --period 1895/1904 --order date --collection tins",
-                            setup};
+extern const Command search{
+    "search", "Find", "Find envelopes by words, place, period, taxon, damage or priority.",
+    "The answer says which tin, which sheet and which position. A word that was misread by a letter or two is still found, "
+    "after the\n"
+    "exact hits.\n"
+    "Examples: papillote search labuan --collection tins\n"
+    "          papillote search --near 46.1,7.6 --km 30 --period 1895/1904 --order date --collection tins",
+    setup};
 
 }  // namespace papillote::app::commands

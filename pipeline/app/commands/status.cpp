@@ -1,21 +1,19 @@
 // papillote status: how a collection stands.
+#include <fmt/format.h>
+
 #include <iostream>
 #include <memory>
 
-#include <fmt/format.h>
-
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
-#include "pipeline/app/trouble.h"
 #include "pipeline/store/photographs.h"
 
 namespace papillote::app::commands {
 namespace {
 
 ExitCode run(const std::string& collection) {
-  auto store = store::Store::open(collection, store::Access::read);
-  if (!store.ok()) return said(store.failure());
-  try {
-    const store::Totals totals = store::totals(*store);
+  return with_collection(collection, store::Access::read, [&](store::Store& store) {
+    const store::Totals totals = store::totals(store);
     std::cout << fmt::format("{} photographs, {} envelopes\n", totals.photographs, totals.envelopes);
     if (totals.failed > 0) std::cout << fmt::format("{} photographs stand failed: see 'papillote failures'\n", totals.failed);
     if (totals.retake > 0) std::cout << fmt::format("{} photographs should be taken again\n", totals.retake);
@@ -23,11 +21,10 @@ ExitCode run(const std::string& collection) {
     if (totals.orphaned_decisions > 0)
       std::cout << fmt::format("{} decisions wait for an envelope that is no longer found\n", totals.orphaned_decisions);
     for (const auto& [level, number] : totals.levels) std::cout << fmt::format("  {:<10} {}\n", level, number);
-    for (const auto& [tin, number] : totals.tins) std::cout << fmt::format("  {:<10} {}\n", tin.empty() ? "no tin" : "tin " + tin, number);
-  } catch (const store::Trouble& trouble) {
-    return said(trouble.failure);
-  }
-  return kAllDone;
+    for (const auto& [tin, number] : totals.tins)
+      std::cout << fmt::format("  {:<10} {}\n", tin.empty() ? "no tin" : "tin " + tin, number);
+    return kAllDone;
+  });
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {
