@@ -35,49 +35,25 @@ class Residual(nn.Module):
         return F.relu(x + self.body(x))
 
 
-class Attention(nn.Module):
-    """A pre-norm block over the steps: local mixing by a depthwise convolution, self-attention, feed-forward."""
-
-    def __init__(self, width, heads, inner, drop):
-        super().__init__()
-        self.heads = heads
-        self.norm_mix, self.norm_att, self.norm_ff = nn.LayerNorm(width), nn.LayerNorm(width), nn.LayerNorm(width)
-        self.mix = nn.Conv1d(width, width, 9, padding=4, groups=width)
-        self.mix_out = nn.Linear(width, width)
-        self.qkv, self.out = nn.Linear(width, 3 * width), nn.Linear(width, width)
-        self.ff_in, self.ff_out = nn.Linear(width, inner), nn.Linear(inner, width)
-        self.drop = nn.Dropout(drop)
-
-    def forward(self, x):  # [N, T, width]
-        n, t, width = x.shape
-        x = x + self.drop(self.mix_out(F.relu(self.mix(self.norm_mix(x).transpose(1, 2)).transpose(1, 2))))
-        q, k, v = self.qkv(self.norm_att(x)).reshape(n, t, 3, self.heads, width // self.heads).permute(2, 0, 3, 1, 4)
-        if torch.onnx.is_in_onnx_export() or not hasattr(F, "scaled_dot_product_attention"):
-            att = torch.softmax(q @ k.transpose(-1, -2) * (width // self.heads) ** -0.5, -1) @ v
-        else:
-            att = F.scaled_dot_product_attention(q, k, v)
-        x = x + self.drop(self.out(att.transpose(1, 2).reshape(n, t, width)))
-        return x + self.drop(self.ff_out(self.drop(F.relu(self.ff_in(self.norm_ff(x))))))
-
-
 class Reader(nn.Module):
-    def __init__(self, kind="recurrent", drop=0.3, width=256):
+    """`deeper` adds a residual block to each of the two narrow stages of the trunk and a third recurrent layer. All of it begins as
+    (nearly) the identity, so that a trained net grows without forgetting."""
+
+    def __init__(self, drop=0.3, width=256, deeper=False):
         super().__init__()
-        self.kind = kind
+        more = int(deeper)
         self.trunk = nn.Sequential(
             _conv(1, 32, 5, 2),                                        # 32 x W/2
             _conv(32, 48, 3, 2), Residual(48),                         # 16 x W/4
             _conv(48, 96, 3, (2, 1)), Residual(96, 48), Residual(96, 48),   # 8 x W/4
             _conv(96, 192, 3, 2), Residual(192, 96), Residual(192, 96))     # 4 x W/8
+        self.more_trunk = nn.Sequential(*[Residual(192, 96) for _ in range(2 * more)])
         self.flat = nn.Sequential(nn.Conv2d(192, width, (4, 1), bias=False), nn.BatchNorm2d(width, momentum=0.02), nn.ReLU(inplace=True))
         self.drop = nn.Dropout(drop)
-        if kind == "recurrent":
-            self.steps = nn.LSTM(width, 256, 2, bidirectional=True, dropout=drop)
-            out = 512
-        else:
-            self.steps = nn.Sequential(*[Attention(width, 4, 4 * width, drop * 0.5) for _ in range(4)], nn.LayerNorm(width))
-            out = width
-        self.head = nn.Linear(out, FRAMES_A_STEP * CLASSES)
+        self.steps = nn.LSTM(width, 256, 2, bidirectional=True, dropout=drop)
+        self.more_steps = nn.LSTM(512, 256, 1, bidirectional=True) if deeper else None
+        self.share = nn.Parameter(torch.full((512,), 0.02)) if deeper else None
+        self.head = nn.Linear(512, FRAMES_A_STEP * CLASSES)
         self.early_head = nn.Linear(width, FRAMES_A_STEP * CLASSES)   # training only: CTC straight on the trunk
 
     def frames(self, x):
@@ -85,21 +61,23 @@ class Reader(nn.Module):
         return x.reshape(n, t * FRAMES_A_STEP, CLASSES)
 
     def forward(self, line, early=False):
-        x = self.flat(self.trunk(line))[:, :, 0, :]                   # N, width, T
+        x = self.flat(self.more_trunk(self.trunk(line)))[:, :, 0, :]   # N, width, T
         x = self.drop(x)
-        if self.kind == "recurrent":
-            y = self.steps(x.permute(2, 0, 1))[0].permute(1, 0, 2)
-        else:
-            y = self.steps(x.transpose(1, 2))
-        logits = self.frames(self.head(self.drop(y)))
+        y = self.steps(x.permute(2, 0, 1))[0]
+        if self.more_steps is not None:
+            y = y + self.share * self.more_steps(self.drop(y))[0]
+        logits = self.frames(self.head(self.drop(y.permute(1, 0, 2))))
         if early:
             return logits, self.frames(self.early_head(x.transpose(1, 2)))
         return F.log_softmax(logits.float(), -1)
 
 
-def load(path):
-    """A net from a weights file written by train.py."""
+def load(path, **changed):
+    """A net from a weights file written by train.py; `changed` overrides its shape, and weights that it lacks stay as they begin."""
     kept = torch.load(path, map_location="cpu")
-    net = Reader(**kept["shape"])
-    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
+    shape = {k: v for k, v in kept["shape"].items() if k != "kind"} | changed
+    net = Reader(**shape)
+    missing, unknown = net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()}, strict=False)
+    if unknown or any(not k.startswith(("more_", "share")) for k in missing):
+        raise ValueError(f"{path}: not weights of this net: {missing or unknown}")
     return net.eval()
