@@ -40,7 +40,7 @@ class Whole(nn.Module):
 
 
 class Finder(nn.Module):
-    def __init__(self, widths=(24, 48, 80, 144, 192), deep=(0, 1, 1, 2, 2)):
+    def __init__(self, widths=(24, 48, 80, 144, 192), deep=(1, 2, 2, 2, 2)):
         super().__init__()
         self.shape = {"widths": list(widths), "deep": list(deep)}
         w = widths

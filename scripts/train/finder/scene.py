@@ -241,7 +241,8 @@ class Photograph:
         if self.contact > 0.1:
             area *= 1 - self.contact * np.asarray(alpha_image.filter(ImageFilter.GaussianBlur(1.3)), np.float32)[..., None] / 255
         h, w = picture.shape[:2]
-        m = solve(quad - (x0, y0), np.array([[0, 0], [w, 0], [w, h], [0, h]], float))
+        picture = np.pad(picture, ((2, 2), (2, 2), (0, 0)), mode="edge")  # or the rim would mix with black
+        m = solve(quad - (x0, y0), np.array([[0, 0], [w, 0], [w, h], [0, h]], float) + 2)
         face = Image.fromarray(np.clip(picture, 0, 255).astype(np.uint8)).transform((bw, bh), Image.PERSPECTIVE, tuple((m / m[2, 2]).reshape(-1)[:8]), Image.BICUBIC)
         blend = alpha[..., None] * through_share
         area *= 1 - blend
