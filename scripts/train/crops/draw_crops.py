@@ -49,10 +49,12 @@ def work(number, say):
                             "--out", str(folder), "--fonts", say.fonts], check=True, stderr=subprocess.DEVNULL)
             crops = []
             for truth in folder.glob("*.expected.json"):
-                for crop in crops_of(truth.with_name(truth.name.replace(".expected.json", ".jpg")), truth, rng):
-                    if not say.plain:
-                        embellish(crop, hands, rng)
-                    crops.append(crop)
+                photo = truth.with_name(truth.name.replace(".expected.json", ".jpg"))
+                # A photograph costs more than what is added to it: every crop is used twice.
+                for chance in (0.0,) if say.plain else (0.35, 1.0):
+                    for crop in crops_of(photo, truth, rng):
+                        embellish(crop, hands, rng, chance)
+                        crops.append(crop)
             keep(crops, say.out / f"{seed}-{first:02}.npz")
             if number == 0:   # the disk is no archive: what training has taken goes
                 for path in sorted(say.out.glob("*.npz"), key=lambda p: p.stat().st_mtime)[:-say.keep]:
@@ -75,7 +77,7 @@ def main():
     ask.add_argument("--first-seed", type=int, default=100)
     ask.add_argument("--last-seed", type=int, default=6880)
     ask.add_argument("--photos", type=int, default=100000, help="a worker")
-    ask.add_argument("--keep", type=int, default=700, help="only the latest of these files stay")
+    ask.add_argument("--keep", type=int, default=500, help="only the latest of these files stay")
     say = ask.parse_args()
     say.out.mkdir(parents=True, exist_ok=True)
     if say.photos_from:

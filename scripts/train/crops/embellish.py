@@ -171,7 +171,7 @@ def write_block(sheet, hands, at, along, taken):
     down = np.array([-along[1], along[0]])
     colour = np.array(INKS[rng.integers(len(INKS))], np.float32) + rng.normal(0, 8, 3)
     strength = rng.uniform(0.35, 1)
-    high_mm = rng.uniform(3.0, 8.5)
+    high_mm = rng.uniform(3.2, 10)
     longest_mm = rng.uniform(14, 60)
     written = 0
     for _ in range(rng.integers(1, 6)):
@@ -681,7 +681,7 @@ def some_of(rng, table, count):
     return [table[k][0] for k in sorted(rng.choice(len(table), size=min(count, len(table)), replace=False, p=weights / weights.sum()))]
 
 
-def embellish(crop, hands, rng, chance=0.6):
+def embellish(crop, hands, rng, chance):
     """Adds to a share `chance` of the crops; the others stay as the generator drew them."""
     if rng.random() >= chance:
         return

@@ -1,8 +1,8 @@
 """A small U-Net for crops of envelopes; two nets of this one form are trained, for lines and for damage.
 
 In:  crop [N, 4, H, W], H and W multiples of 32: blue, green, red from -1 (black) to 1 (white) and the envelope's outline (1 inside, 0 outside).
-Out: lines: kind [N, 6, H/2, W/2] (log of the share of each class; class 0 = no line) and line [N, 5, H/2, W/2]: log odds of a line's core, cosine
-     and sine of the reading direction (x right, y down), distance to the line's top and to its foot in units of 8 px of the crop.
+Out: lines: [N, 11, H/2, W/2]: log of the share of each of 6 classes (class 0 = no line), log odds of a line's core, cosine and sine of
+     the reading direction (x right, y down), distance to the line's top and to its foot in units of 8 px of the crop.
      damage: [N, 16, H/2, W/2], log odds of each kind.
 """
 
@@ -74,7 +74,7 @@ class CropNet(nn.Module):
         if self.task == "damage":
             return y
         n = len(LINES) + 1
-        return F.log_softmax(y[:, :n], 1), y[:, n:]
+        return torch.cat([F.log_softmax(y[:, :n], 1), y[:, n:]], 1)
 
 
 def load(path):

@@ -55,12 +55,15 @@ class Ring:
             self.weight[k] = 1.0 if len(crop["lines"]) else 0.4
         else:
             self.weight[k] = 1.0 + 0.7 * sum(bool((crop["damage"] >> b & 1).any()) for b in range(len(DAMAGES)))
+        if self.device.type == "cuda":
+            torch.cuda.current_stream().synchronize()
         self.next = (k + 1) % self.room
         self.count = max(self.count, k + 1)
 
     def draw(self, n, rng):
-        p = self.weight[:self.count]
-        k = torch.from_numpy(rng.choice(self.count, n, p=p / p.sum())).to(self.device)
+        count = self.count
+        p = self.weight[:count]
+        k = torch.from_numpy(rng.choice(count, n, p=p / p.sum())).to(self.device)
         return {name: getattr(self, name)[k] for name in ("picture", "line", "damage", "lines", "size")}
 
 
@@ -163,9 +166,10 @@ def main():
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
 
     ring = Ring(say.room, device)
-    lock = threading.Lock()
 
     def fetch():
+        if cuda:   # copies must not wait for the steps in the queue
+            torch.cuda.set_stream(torch.cuda.Stream())
         seen = set()
         while True:
             new = sorted({p for folder in say.crops for p in folder.glob("*.npz")} - seen)
@@ -178,8 +182,7 @@ def main():
                     note("left out", new[k].name, repr(error))
                     continue
                 for crop in crops:
-                    with lock:
-                        ring.add(crop, say.task)
+                    ring.add(crop, say.task)
             time.sleep(1)
 
     threading.Thread(target=fetch, daemon=True).start()
@@ -223,8 +226,7 @@ def main():
     net.train()
     loss_of = lines_loss if say.task == "lines" else damage_loss
     while done() < 1:
-        with lock:
-            drawn = ring.draw(say.batch, rng)
+        drawn = ring.draw(say.batch, rng)
         with torch.no_grad():
             picture, truth = augment.spoiled(drawn, say.window, flip=say.task == "damage")
         rate = say.rate * min(1, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * min(1, done()))) + 1e-6
