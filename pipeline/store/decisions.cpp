@@ -12,6 +12,8 @@
 namespace papillote::store {
 namespace {
 
+constexpr std::string_view kSettledBy = "settled by ";
+
 Decision decision_in(const Query& row) {
   Decision d{row.text(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5), std::nullopt};
   if (!row.is_null(6)) d.days = DayRange{row.small(6), row.small(7)};
@@ -28,7 +30,7 @@ void settle(std::optional<Claim<Value>>& claim, const nlohmann::json& value, con
   claim->value = value.get<Value>();
   claim->confidence = 1;
   claim->alternatives.clear();
-  claim->reasons = {fmt::format("settled by {}, {}", decision.who, decision.when)};
+  claim->reasons = {fmt::format("{}{}, {}", kSettledBy, decision.who, decision.when)};
 }
 
 }  // namespace
@@ -104,5 +106,7 @@ IndexRecord with_decisions(IndexRecord record, const std::vector<Decision>& deci
   }
   return record;
 }
+
+bool is_settled(const std::vector<std::string>& reasons) { return reasons.size() == 1 && reasons[0].starts_with(kSettledBy); }
 
 }  // namespace papillote::store

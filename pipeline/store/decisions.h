@@ -35,4 +35,7 @@ void decide(Store&, const Decision&);
 // The record as people settled it: each decided claim has confidence 1 and says by whom.
 [[nodiscard]] IndexRecord with_decisions(IndexRecord, const std::vector<Decision>&);
 
+// Whether a person settled the claim that gives these reasons.
+[[nodiscard]] bool is_settled(const std::vector<std::string>& reasons);
+
 }  // namespace papillote::store

@@ -19,7 +19,7 @@ std::string written(std::string_view name, store::Store& store) {
   for (const Exporter* exporter : formats::all())
     if (exporter->name == name) {
       std::ostringstream out;
-      exporter->write(rows_of(store), out);
+      (void)exporter->write(rows_of(store), {}, out).value();
       return out.str();
     }
   throw std::runtime_error("no such format");

@@ -15,7 +15,7 @@ std::string number(double value) { return fmt::format("{:.6g}", value); }
 
 std::string value_of(const std::optional<Claim<std::string>>& claim) { return claim && claim->value ? *claim->value : ""; }
 
-void write(const Rows& rows, std::ostream& out) {
+Result<Done> write(const Rows& rows, const Dataset&, std::ostream& out) {
   out << "id,catalogue_number,photograph,tin,sheet,side,position,text,date_verbatim,date,date_confidence,place_verbatim,place,country,latitude,"
          "longitude,uncertainty_m,place_confidence,collector,elevation_min_m,elevation_max_m,taxon,sex,type_status,findings,priority,reasons\r\n";
   rows([&](const store::IndexedPhotograph& indexed) {
@@ -54,6 +54,7 @@ void write(const Rows& rows, std::ostream& out) {
       out << csv_row(cells);
     }
   });
+  return Done{};
 }
 
 }  // namespace

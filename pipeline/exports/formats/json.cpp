@@ -137,7 +137,7 @@ ordered_json envelope_of(const IndexRecord& record) {
   return out;
 }
 
-void write(const Rows& rows, std::ostream& out) {
+Result<Done> write(const Rows& rows, const Dataset&, std::ostream& out) {
   out << "{\"photographs\":[";
   bool first = true;
   rows([&](const store::IndexedPhotograph& indexed) {
@@ -161,6 +161,7 @@ void write(const Rows& rows, std::ostream& out) {
     first = false;
   });
   out << "\n]}\n";
+  return Done{};
 }
 
 }  // namespace
