@@ -28,9 +28,9 @@ def read(path):
     draw = ImageDraw.Draw(ids)
     draw.rectangle([0, 0, w - 1, h - 1], fill=0)
     centres = np.zeros((256, 2), np.float32)
-    for i, e in enumerate(told):
-        if len(e["p"]) >= 3:
-            draw.polygon(turn(e["p"]), fill=i + 1 if e["v"] > 0.04 else LEFT_OUT)
+    for i, e in enumerate(told):  # in the order in which they lie, so pieces that "p" leaves out are there too
+        draw.polygon(turn(e["f"]), fill=i + 1 if e["v"] > 0.04 else LEFT_OUT)
+    draw.rectangle([0, h, WIDTH, HEIGHT], fill=LEFT_OUT)
     ids = np.array(ids)
     for i, e in enumerate(told):
         centres[i + 1] = centroid(np.asarray(turn(e["f"])))
@@ -38,9 +38,7 @@ def read(path):
             full = Image.new("1", (WIDTH, HEIGHT))
             ImageDraw.Draw(full).polygon(turn(e["f"]), fill=1)
             hidden = np.asarray(full) & (ids != i + 1) & (ids != LEFT_OUT)
-            # Outlines drawn twice differ by a pixel along their rim: that is nothing hidden.
-            solid = Image.fromarray(hidden.astype(np.uint8) * 255).filter(ImageFilter.MinFilter(3))
-            near = np.asarray(solid.filter(ImageFilter.MaxFilter(11))) > 0
+            near = np.asarray(Image.fromarray(hidden.astype(np.uint8) * 255).filter(ImageFilter.MaxFilter(9))) > 0
             covered |= (near & (ids == i + 1)).astype(np.uint8)
     picture = np.asarray(image)[:HEIGHT, :WIDTH]
     picture = np.pad(picture, ((0, HEIGHT - picture.shape[0]), (0, WIDTH - picture.shape[1]), (0, 0)), mode="edge")

@@ -236,7 +236,7 @@ class Photograph:
         area = self.canvas[box]
         if self.shadow > 0.02:
             d = self.lamp * self.shadow_px * height
-            cast = alpha_image.transform((bw, bh), Image.AFFINE, (1, 0, -d[0], 0, 1, -d[1]), Image.BILINEAR).filter(ImageFilter.GaussianBlur(self.shadow_blur * height))
+            cast = alpha_image.transform((bw, bh), Image.AFFINE, (1, 0, -d[0], 0, 1, -d[1]), Image.BILINEAR).filter(ImageFilter.GaussianBlur(float(self.shadow_blur * height)))
             area *= 1 - self.shadow * np.asarray(cast, np.float32)[..., None] / 255
         if self.contact > 0.1:
             area *= 1 - self.contact * np.asarray(alpha_image.filter(ImageFilter.GaussianBlur(1.3)), np.float32)[..., None] / 255
@@ -267,7 +267,7 @@ class Photograph:
             mask = Image.new("L", (int(w), int(h)), 0)
             for _ in range(int(rng.integers(0, 4))):
                 draw_wing(rng, ImageDraw.Draw(wing), ImageDraw.Draw(mask), rng.uniform(0.3, 0.7, 2) * (w, h), min(w, h) * rng.uniform(0.2, 0.45))
-            soft = ImageFilter.GaussianBlur(min(w, h) * 0.012)
+            soft = ImageFilter.GaussianBlur(float(min(w, h) * 0.012))
             m = np.asarray(mask.filter(soft), np.float32)[..., None] / 255 * rng.uniform(0.2, 0.7)
             face = face * (1 - m) + np.asarray(wing.filter(soft), np.float32) * m
             if rng.random() < 0.4:
@@ -494,7 +494,7 @@ def light_and_lens(rng, canvas):
         small = Image.new("L", (w // 8, h // 8), 0)
         p = rng.uniform(-0.3, 1.3, (int(rng.integers(3, 6)), 2)) * (w // 8, h // 8)
         ImageDraw.Draw(small).polygon([tuple(q) for q in p], fill=255)
-        soft = small.filter(ImageFilter.GaussianBlur(rng.uniform(0.5, 8))).resize((w, h), Image.BICUBIC)
+        soft = small.filter(ImageFilter.GaussianBlur(float(rng.uniform(0.5, 8)))).resize((w, h), Image.BICUBIC)
         shade *= 1 - rng.uniform(0.1, 0.5) * np.asarray(soft, np.float32) / 255
     if rng.random() < 0.15:  # a reflection
         cx, cy, r = rng.uniform(0, w), rng.uniform(0, h), rng.uniform(0.05, 0.3) * w

@@ -225,7 +225,7 @@ def envelope_face(rng, shelf, shape, kind, table_colour, h, w, outline):
         a, b = rng.uniform(0, 1, (2, 2)) * (w, h)
         fold(a, b, rng.normal(0, contrast))
     if contrast > 5 and side > 24:
-        tone = tone.filter(ImageFilter.GaussianBlur(rng.uniform(0.3, 1.2)))
+        tone = tone.filter(ImageFilter.GaussianBlur(float(rng.uniform(0.3, 1.2))))
     if rng.random() < 0.14:  # ruled or squared paper
         step, turn = max(3.0, side * rng.uniform(0.03, 0.12)), rng.choice([0, 1, 2], p=[.45, .45, .1])
         tilt = rng.normal(0, 0.3) if rng.random() < 0.5 else rng.choice([0, 1])
