@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <array>
 #include <cstring>
 #include <utility>
@@ -10,7 +11,7 @@ namespace {
 struct Format {
   std::string_view magic;
   Result<Header> (*read_header)(Bytes, const std::string&);
-  Result<cv::Mat> (*decode)(Bytes, const std::string&);
+  Result<Stored> (*decode)(Bytes, const std::string&);
 };
 
 using namespace std::string_view_literals;
@@ -23,7 +24,11 @@ constexpr std::array kFormats{
     Format{"MM\0+"sv, read_tiff_header, decode_tiff},
 };
 
-const Format* format_of(Bytes file) {
+// Raw files of most makers begin as TIFF files do: what tells them apart is their name.
+constexpr Format kRaw{"", read_raw_header, decode_raw};
+
+const Format* format_of(Bytes file, const std::string& name) {
+  if (is_raw(name) && !file.empty()) return &kRaw;
   for (const Format& format : kFormats)
     if (file.size() >= format.magic.size() && std::memcmp(file.data(), format.magic.data(), format.magic.size()) == 0)
       return &format;
@@ -38,6 +43,9 @@ Failure not_an_image(Bytes file, const std::string& name) {
 }
 
 bool swaps_sides(int orientation) { return orientation >= 5; }
+
+// Raw files are turned while they are developed.
+int stored_orientation(const Header& header) { return header.format == "raw" ? 1 : header.orientation; }
 
 // EXIF 2.3, tag 0x0112: where row 0 and column 0 of the stored picture belong.
 cv::Mat upright(const cv::Mat& stored, int orientation) {
@@ -70,7 +78,7 @@ Failure unreadable(const std::string& name, std::string_view why) {
 }
 
 Result<Header> read_header(Bytes file, const std::string& name, const Limits& limits) {
-  const Format* format = format_of(file);
+  const Format* format = format_of(file, name);
   if (!format) return not_an_image(file, name);
   Result<Header> header = format->read_header(file, name);
   if (!header) return header;
@@ -81,16 +89,33 @@ Result<Header> read_header(Bytes file, const std::string& name, const Limits& li
                        std::to_string(header->height_px) + " pixels, more than is accepted.",
                    "Save it with at most " + std::to_string(int(limits.most_megapixels)) + " megapixels."};
   if (header->orientation < 1 || header->orientation > 8) header->orientation = 1;
-  if (swaps_sides(header->orientation)) std::swap(header->width_px, header->height_px);
+  if (swaps_sides(stored_orientation(*header))) std::swap(header->width_px, header->height_px);
   return header;
 }
 
 Result<Image> decode(Bytes file, const std::string& name, const Limits& limits) {
   const Result<Header> header = read_header(file, name, limits);
   if (!header) return header.failure();
-  Result<cv::Mat> stored = format_of(file)->decode(file, name);
+  Result<Stored> stored = format_of(file, name)->decode(file, name);
   if (!stored) return stored.failure();
-  return Image{upright(*stored, header->orientation)};
+  return Image{upright(to_srgb(std::move(stored).value()), stored_orientation(*header))};
+}
+
+Result<Original> decode_original(Bytes file, const std::string& name, const Limits& limits) {
+  const Result<Header> header = read_header(file, name, limits);
+  if (!header) return header.failure();
+  Result<Stored> read = format_of(file, name)->decode(file, name);
+  if (!read) return read.failure();
+  Stored stored = std::move(read).value();
+  if (stored.pixels.channels() == 4) stored = {to_srgb(std::move(stored)), {}};
+  return Original{upright(stored.pixels, stored_orientation(*header)), std::move(stored.icc)};
+}
+
+bool is_raw(const std::string& name) {
+  constexpr std::array<std::string_view, 10> kEndings{".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"};
+  std::string ending = name.substr(std::min(name.rfind('.'), name.size()));
+  for (char& c : ending) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  return std::find(kEndings.begin(), kEndings.end(), ending) != kEndings.end();
 }
 
 }  // namespace papillote::image

@@ -15,15 +15,27 @@ namespace papillote::image {
 
 using Bytes = std::span<const std::byte>;
 
+// The picture as it lies in the file, before orientation and without its profile applied.
+struct Stored {
+  cv::Mat pixels;              // 8 or 16 bit; one channel grey, three B G R, four C M Y K with 0 = no ink
+  std::vector<std::byte> icc;  // embedded profile; empty = none
+};
+
 // What a decoder says of a file. Sizes are those in the file, before orientation.
 Result<Header> read_jpeg_header(Bytes file, const std::string& name);
 Result<Header> read_png_header(Bytes file, const std::string& name);
 Result<Header> read_tiff_header(Bytes file, const std::string& name);
+Result<Header> read_raw_header(Bytes file, const std::string& name);
 
-// Pixels as they lie in the file, before orientation.
-Result<cv::Mat> decode_jpeg(Bytes file, const std::string& name);
-Result<cv::Mat> decode_png(Bytes file, const std::string& name);
-Result<cv::Mat> decode_tiff(Bytes file, const std::string& name);
+Result<Stored> decode_jpeg(Bytes file, const std::string& name);
+Result<Stored> decode_png(Bytes file, const std::string& name);
+Result<Stored> decode_tiff(Bytes file, const std::string& name);
+// Developed by the camera's white balance into sRGB of 16 bits, and upright already.
+Result<Stored> decode_raw(Bytes file, const std::string& name);
+
+// Eight bits of sRGB, B G R: through the profile where there is one that fits, else grey and RGB as they are and CMYK by the
+// plain product of ink and black. `pixels` may be reused.
+[[nodiscard]] cv::Mat to_srgb(Stored stored);
 
 // Orientation, time and camera from an EXIF block, or from a JPEG file that may carry one.
 void read_exif(Bytes block, Header& header);

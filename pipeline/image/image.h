@@ -1,8 +1,8 @@
 // Photographs in memory: decoding within limits, upright after EXIF, cut-outs.
 //
 // JPEG by libjpeg-turbo, PNG by libpng, TIFF (8 and 16 bit, grey, palette, RGB, CMYK, YCbCr, strips or tiles; the first
-// picture of several) by libtiff, EXIF by libexif. Pixels are 8-bit, three channels, order B G R (OpenCV's), sRGB.
-// Embedded profiles are not applied: CMYK is turned to RGB by the plain product of ink and black.
+// picture of several) by libtiff, camera raw by LibRaw, EXIF by libexif. Pixels are 8-bit, three channels, order B G R
+// (OpenCV's), sRGB: embedded profiles are applied by Little CMS.
 #pragma once
 
 #include <cstddef>
@@ -23,7 +23,7 @@ struct Image {
 
 // What the header of an image file says, read without decoding the pixels.
 struct Header {
-  std::string format;   // "jpeg", "png", "tiff"
+  std::string format;   // "jpeg", "png", "tiff", "raw"
   int width_px = 0;     // after EXIF orientation
   int height_px = 0;
   int orientation = 1;  // EXIF 1..8 as stored
@@ -41,9 +41,21 @@ struct Limits {
 // Decodes and turns upright. A truncated file is a failure even where a decoder would fill it with grey.
 [[nodiscard]] Result<Image> decode(std::span<const std::byte> file, const std::string& name, const Limits& = {});
 
+// Whether the name is that of a camera raw file.
+[[nodiscard]] bool is_raw(const std::string& name);
+
+// For the archive: the depth that the file has (8 or 16 bit; PNG 8), one channel or B G R, upright, its profile not applied but
+// kept. CMYK is turned to sRGB; raw is developed into it.
+struct Original {
+  cv::Mat pixels;
+  std::vector<std::byte> icc;  // empty = sRGB, or grey of its tone curve
+};
+[[nodiscard]] Result<Original> decode_original(std::span<const std::byte> file, const std::string& name, const Limits& = {});
+
 // The upright cut-out of `crop`, bicubic; corners outside the photograph are filled with the nearest edge.
 [[nodiscard]] cv::Mat rectify(const Image& photo, const Crop& crop);
 [[nodiscard]] cv::Mat rectify(const Image& photo, const Quad& quad_px, cv::Size size);
+[[nodiscard]] cv::Mat rectify(const cv::Mat& pixels, const Quad& quad_px, cv::Size size);  // of any depth and channels
 
 // 3x3 homography crop <- photograph, for carrying polygons over.
 [[nodiscard]] cv::Matx33d crop_from_photo(const Crop& crop);

@@ -1,3 +1,5 @@
+#include <cstring>
+#include <map>
 #include <memory>
 
 #include <turbojpeg.h>
@@ -35,16 +37,21 @@ Result<Shape> read_shape(tjhandle handle, Bytes file, const std::string& name) {
   return shape;
 }
 
-// Files of the printing trade hold CMYK inverted, as Adobe's programs write it; 255 is no ink.
-cv::Mat bgr_from_inverted_cmyk(const cv::Mat& cmyk) {
-  cv::Mat bgr(cmyk.size(), CV_8UC3);
-  for (int y = 0; y < cmyk.rows; ++y) {
-    const auto* from = cmyk.ptr<cv::Vec4b>(y);
-    auto* to = bgr.ptr<cv::Vec3b>(y);
-    for (int x = 0; x < cmyk.cols; ++x)
-      for (int c = 0; c < 3; ++c) to[x][c] = static_cast<unsigned char>(from[x][2 - c] * from[x][3] / 255);
+// The profile lies in numbered parts, each in an APP2 segment of its own (ICC.1:2010, annex B.4).
+std::vector<std::byte> icc_of(Bytes file) {
+  constexpr std::string_view kMark("ICC_PROFILE\0", 12);
+  std::map<int, Bytes> parts;
+  const auto at = [&](std::size_t i) { return std::to_integer<unsigned>(file[i]); };
+  for (std::size_t i = 2; i + 4 <= file.size() && at(i) == 0xff && at(i + 1) != 0xda;) {
+    const std::size_t length = at(i + 2) << 8 | at(i + 3);
+    if (length < 2 || i + 2 + length > file.size()) break;
+    if (at(i + 1) == 0xe2 && length > 16 && std::memcmp(&file[i + 4], kMark.data(), kMark.size()) == 0)
+      parts[static_cast<int>(at(i + 16))] = file.subspan(i + 18, length - 16);
+    i += 2 + length;
   }
-  return bgr;
+  std::vector<std::byte> icc;
+  for (const auto& [number, part] : parts) icc.insert(icc.end(), part.begin(), part.end());
+  return icc;
 }
 
 }  // namespace
@@ -58,7 +65,7 @@ Result<Header> read_jpeg_header(Bytes file, const std::string& name) {
   return header;
 }
 
-Result<cv::Mat> decode_jpeg(Bytes file, const std::string& name) {
+Result<Stored> decode_jpeg(Bytes file, const std::string& name) {
   const Handle handle(tjInitDecompress());
   const Result<Shape> shape = read_shape(handle.get(), file, name);
   if (!shape) return shape.failure();
@@ -73,7 +80,8 @@ Result<cv::Mat> decode_jpeg(Bytes file, const std::string& name) {
     if (tjGetErrorCode(handle.get()) != TJERR_WARNING || why.find("extraneous bytes") == std::string::npos)
       return unreadable(name, why);
   }
-  return cmyk ? bgr_from_inverted_cmyk(pixels) : pixels;
+  if (cmyk) cv::bitwise_not(pixels, pixels);  // the printing trade's files hold CMYK inverted, 255 is no ink
+  return Stored{pixels, icc_of(file)};
 }
 
 std::vector<std::byte> encode_jpeg(const cv::Mat& bgr, int quality) {

@@ -24,7 +24,7 @@ class LazyPixels {
 
   LazyPixels(std::string file_name, const Digest& file, Bytes bytes, BeforeDecoding before_decoding)
       : file_name_(std::move(file_name)),
-        identity_(file.hex),
+        identity_(file.hex + kDecoding),
         bytes_(std::move(bytes)),
         before_decoding_(std::move(before_decoding)) {}
 
@@ -37,6 +37,9 @@ class LazyPixels {
   }
 
  private:
+  // To be raised when the same file gives other pixels.
+  static constexpr const char* kDecoding = "/2";
+
   [[nodiscard]] Result<Image> decoded() const {
     const auto bytes = bytes_();
     if (!bytes.ok()) return bytes.failure();

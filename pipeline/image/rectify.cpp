@@ -41,20 +41,22 @@ cv::Mat rectify(const Image& photo, const Crop& crop) {
   return rectify(photo, crop.quad_px, {crop.width_px, crop.height_px});
 }
 
-cv::Mat rectify(const Image& photo, const Quad& quad_px, cv::Size size) {
-  if (photo.bgr.empty() || size.width <= 0 || size.height <= 0) return {};
+cv::Mat rectify(const Image& photo, const Quad& quad_px, cv::Size size) { return rectify(photo.bgr, quad_px, size); }
+
+cv::Mat rectify(const cv::Mat& pixels, const Quad& quad_px, cv::Size size) {
+  if (pixels.empty() || size.width <= 0 || size.height <= 0) return {};
   const auto [left, right] = std::minmax({quad_px[0].x, quad_px[1].x, quad_px[2].x, quad_px[3].x});
   const auto [top, bottom] = std::minmax({quad_px[0].y, quad_px[1].y, quad_px[2].y, quad_px[3].y});
   constexpr int kMargin = 8;  // what the interpolation looks at beyond the edge
   const cv::Point first(static_cast<int>(std::floor(left)) - kMargin, static_cast<int>(std::floor(top)) - kMargin);
   const cv::Point last(static_cast<int>(std::ceil(right)) + kMargin, static_cast<int>(std::ceil(bottom)) + kMargin);
-  const cv::Rect part = cv::Rect(first, last) & cv::Rect(cv::Point(), photo.bgr.size());
-  if (part.empty()) return cv::Mat(size, CV_8UC3, cv::Scalar::all(0));
+  const cv::Rect part = cv::Rect(first, last) & cv::Rect(cv::Point(), pixels.size());
+  if (part.empty()) return cv::Mat(size, pixels.type(), cv::Scalar::all(0));
 
   // Bicubic interpolation alone skips pixels when it shrinks much: shrink by area first.
   const double shrink = std::min(std::max(distance(quad_px[0], quad_px[1]), distance(quad_px[3], quad_px[2])) / size.width,
                                  std::max(distance(quad_px[0], quad_px[3]), distance(quad_px[1], quad_px[2])) / size.height);
-  cv::Mat source = photo.bgr(part);
+  cv::Mat source = pixels(part);
   cv::Matx33d source_from_photo = shift(-part.x, -part.y);
   if (shrink > 1.5) {
     cv::Mat smaller;

@@ -5,13 +5,16 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <set>
 
 namespace papillote::run {
 namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::array<std::string_view, 5> kEndings{".jpg", ".jpeg", ".png", ".tif", ".tiff"};
+constexpr std::array<std::string_view, 15> kEndings{".jpg", ".jpeg", ".png", ".tif", ".tiff", ".dng", ".cr2", ".cr3",
+                                                    ".nef", ".arw",  ".raf", ".orf", ".rw2",  ".pef", ".srw"};
+constexpr std::size_t kFirstRaw = 5;
 
 bool is_utf8(const std::string& text) {
   std::size_t i = 0;
@@ -65,6 +68,24 @@ void walk(const fs::path& folder, const fs::path& without, Folder& found) {
   }
 }
 
+// A camera that writes both kinds shows each sheet twice: the raw file steps back behind the picture of the same name.
+void leave_out_raw_twins(Folder& found) {
+  const auto stem = [](const std::string& path) { return path.substr(0, path.rfind('.')); };
+  const auto is_raw = [](const std::string& path) {
+    std::string ending = path.substr(path.rfind('.'));
+    for (char& c : ending) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+    return std::find(kEndings.begin() + kFirstRaw, kEndings.end(), ending) != kEndings.end();
+  };
+  std::set<std::string> pictures;
+  for (const std::string& path : found.photographs)
+    if (!is_raw(path)) pictures.insert(stem(path));
+  std::erase_if(found.photographs, [&](const std::string& path) {
+    const bool twin = is_raw(path) && pictures.contains(stem(path));
+    if (twin) ++found.passed_over[path.substr(path.rfind('.'))];
+    return twin;
+  });
+}
+
 }  // namespace
 
 Result<Folder> list_photographs(const fs::path& folder, const fs::path& without) {
@@ -79,11 +100,12 @@ Result<Folder> list_photographs(const fs::path& folder, const fs::path& without)
                    "See that you may read it."};
   const fs::path collection = without.empty() ? fs::path() : fs::weakly_canonical(without, error);
   walk(found.path, collection == found.path ? fs::path() : collection, found);
+  leave_out_raw_twins(found);
   std::sort(found.photographs.begin(), found.photographs.end());
   if (found.photographs.empty()) {
     if (!found.unreadable.empty()) return found.unreadable.front();
     return Failure{"run", "no_photographs", fmt::format("There is no photograph in {}.", folder.string()),
-                   "Photographs are .jpg, .jpeg, .png, .tif and .tiff files."};
+                   "Photographs are .jpg, .jpeg, .png, .tif, .tiff and camera raw files."};
   }
   return found;
 }

@@ -17,7 +17,7 @@ struct Folder {
   std::map<std::string, int> passed_over;  // other files by ending
 };
 
-// All .jpg .jpeg .png .tif .tiff below `folder`, without hidden ones, symbolic links to folders and what lies in
+// All .jpg .jpeg .png .tif .tiff and camera raw files below `folder` (a raw file only where no picture of its name lies beside it), without hidden ones, symbolic links to folders and what lies in
 // `without` (the collection, which may lie inside). Failures: "no_folder", "unreadable", "no_photographs".
 [[nodiscard]] Result<Folder> list_photographs(const std::filesystem::path& folder, const std::filesystem::path& without);
 

@@ -77,36 +77,52 @@ struct TiffLayout {
   std::uint16_t photometric = PHOTOMETRIC_RGB;
   std::uint16_t compression = COMPRESSION_ADOBE_DEFLATE;
   std::uint16_t orientation = 1;
+  std::vector<unsigned char> icc{};
+};
+
+// A TIFF in memory.
+class TiffSink {
+ public:
+  TiffSink() { out_ = TIFFClientOpen("test", "wm", this, read, write, seek, close, size, nullptr, nullptr); }
+  [[nodiscard]] TIFF* out() { return out_; }
+  [[nodiscard]] File closed() {
+    TIFFClose(out_);
+    return file_;
+  }
+
+ private:
+  static TiffSink& self(thandle_t h) { return *static_cast<TiffSink*>(h); }
+  static tmsize_t read(thandle_t h, void* to, tmsize_t n) {
+    auto& s = self(h);
+    const std::size_t count = std::min(std::size_t(n), s.file_.size() - std::min(s.at_, s.file_.size()));
+    if (count) std::memcpy(to, s.file_.data() + s.at_, count);
+    s.at_ += count;
+    return tmsize_t(count);
+  }
+  static tmsize_t write(thandle_t h, void* from, tmsize_t n) {
+    auto& s = self(h);
+    if (s.file_.size() < s.at_ + std::size_t(n)) s.file_.resize(s.at_ + std::size_t(n));
+    std::memcpy(s.file_.data() + s.at_, from, std::size_t(n));
+    s.at_ += std::size_t(n);
+    return n;
+  }
+  static toff_t seek(thandle_t h, toff_t offset, int whence) {
+    auto& s = self(h);
+    s.at_ = offset + (whence == SEEK_CUR ? s.at_ : whence == SEEK_END ? s.file_.size() : 0);
+    return s.at_;
+  }
+  static int close(thandle_t) { return 0; }
+  static toff_t size(thandle_t h) { return self(h).file_.size(); }
+
+  File file_;
+  std::size_t at_ = 0;
+  TIFF* out_ = nullptr;
 };
 
 // A TIFF of the samples as they are: CV_8U or CV_16U, any number of channels, in the order of the photometric.
 inline File tiff(const cv::Mat& samples, const TiffLayout& layout = {}) {
-  struct Sink {
-    File file;
-    std::size_t at = 0;
-  } sink;
-  const auto read = [](thandle_t h, void* to, tmsize_t n) -> tmsize_t {
-    auto& s = *static_cast<Sink*>(h);
-    const std::size_t count = std::min(std::size_t(n), s.file.size() - std::min(s.at, s.file.size()));
-    if (count) std::memcpy(to, s.file.data() + s.at, count);
-    s.at += count;
-    return tmsize_t(count);
-  };
-  const auto write = [](thandle_t h, void* from, tmsize_t n) -> tmsize_t {
-    auto& s = *static_cast<Sink*>(h);
-    if (s.file.size() < s.at + std::size_t(n)) s.file.resize(s.at + std::size_t(n));
-    std::memcpy(s.file.data() + s.at, from, std::size_t(n));
-    s.at += std::size_t(n);
-    return n;
-  };
-  const auto seek = [](thandle_t h, toff_t offset, int whence) -> toff_t {
-    auto& s = *static_cast<Sink*>(h);
-    s.at = offset + (whence == SEEK_CUR ? s.at : whence == SEEK_END ? s.file.size() : 0);
-    return s.at;
-  };
-  const auto close = [](thandle_t) { return 0; };
-  const auto size = [](thandle_t h) -> toff_t { return static_cast<Sink*>(h)->file.size(); };
-  TIFF* out = TIFFClientOpen("test", "wm", &sink, read, write, seek, close, size, nullptr, nullptr);
+  TiffSink sink;
+  TIFF* out = sink.out();
   TIFFSetField(out, TIFFTAG_IMAGEWIDTH, samples.cols);
   TIFFSetField(out, TIFFTAG_IMAGELENGTH, samples.rows);
   TIFFSetField(out, TIFFTAG_BITSPERSAMPLE, samples.depth() == CV_16U ? 16 : 8);
@@ -115,6 +131,7 @@ inline File tiff(const cv::Mat& samples, const TiffLayout& layout = {}) {
   TIFFSetField(out, TIFFTAG_COMPRESSION, layout.compression);
   TIFFSetField(out, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG);
   TIFFSetField(out, TIFFTAG_ORIENTATION, layout.orientation);
+  if (!layout.icc.empty()) TIFFSetField(out, TIFFTAG_ICCPROFILE, std::uint32_t(layout.icc.size()), layout.icc.data());
   if (layout.tile_px) {
     TIFFSetField(out, TIFFTAG_TILEWIDTH, layout.tile_px);
     TIFFSetField(out, TIFFTAG_TILELENGTH, layout.tile_px);
@@ -129,8 +146,44 @@ inline File tiff(const cv::Mat& samples, const TiffLayout& layout = {}) {
     TIFFSetField(out, TIFFTAG_ROWSPERSTRIP, 7);
     for (int y = 0; y < samples.rows; ++y) TIFFWriteScanline(out, const_cast<uchar*>(samples.ptr(y)), std::uint32_t(y), 0);
   }
-  TIFFClose(out);
-  return sink.file;
+  return sink.closed();
+}
+
+// The four fields as a camera's mosaic sees them, 16 bits, the camera's colours being those of XYZ's sRGB primaries.
+inline File dng(int width_px, int height_px, int orientation) {
+  const cv::Mat picture = four_fields(width_px, height_px);
+  cv::Mat mosaic(height_px, width_px, CV_16UC1);
+  for (int y = 0; y < height_px; ++y)
+    for (int x = 0; x < width_px; ++x) {
+      const int channel = y % 2 == 0 ? (x % 2 == 0 ? 2 : 1) : (x % 2 == 0 ? 1 : 0);
+      mosaic.at<std::uint16_t>(y, x) = std::uint16_t(picture.at<cv::Vec3b>(y, x)[channel] * 257);
+    }
+  TiffSink sink;
+  TIFF* out = sink.out();
+  TIFFSetField(out, TIFFTAG_IMAGEWIDTH, width_px);
+  TIFFSetField(out, TIFFTAG_IMAGELENGTH, height_px);
+  TIFFSetField(out, TIFFTAG_BITSPERSAMPLE, 16);
+  TIFFSetField(out, TIFFTAG_SAMPLESPERPIXEL, 1);
+  TIFFSetField(out, TIFFTAG_PHOTOMETRIC, PHOTOMETRIC_CFA);
+  TIFFSetField(out, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG);
+  TIFFSetField(out, TIFFTAG_ORIENTATION, orientation);
+  TIFFSetField(out, TIFFTAG_ROWSPERSTRIP, height_px);
+  TIFFSetField(out, TIFFTAG_MAKE, "Maker");
+  TIFFSetField(out, TIFFTAG_MODEL, "Model 2");
+  TIFFSetField(out, TIFFTAG_DNGVERSION, "\001\004\000\000");
+  TIFFSetField(out, TIFFTAG_DNGBACKWARDVERSION, "\001\001\000\000");
+  TIFFSetField(out, TIFFTAG_UNIQUECAMERAMODEL, "Maker Model 2");
+  const std::uint16_t repeat[2]{2, 2};
+  TIFFSetField(out, TIFFTAG_CFAREPEATPATTERNDIM, repeat);
+  TIFFSetField(out, TIFFTAG_CFAPATTERN, 4, "\000\001\001\002");
+  // XYZ to linear sRGB (IEC 61966-2-1).
+  const float matrix[9]{3.2406F, -1.5372F, -0.4986F, -0.9689F, 1.8758F, 0.0415F, 0.0557F, -0.2040F, 1.0570F};
+  TIFFSetField(out, TIFFTAG_COLORMATRIX1, 9, matrix);
+  TIFFSetField(out, TIFFTAG_CALIBRATIONILLUMINANT1, 21);  // D65
+  const float neutral[3]{1, 1, 1};
+  TIFFSetField(out, TIFFTAG_ASSHOTNEUTRAL, 3, neutral);
+  for (int y = 0; y < height_px; ++y) TIFFWriteScanline(out, mosaic.ptr(y), std::uint32_t(y), 0);
+  return sink.closed();
 }
 
 }  // namespace papillote::image::files

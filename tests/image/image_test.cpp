@@ -1,9 +1,17 @@
 #include "pipeline/image/image.h"
 
+#include <unistd.h>
+
 #include <array>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <iostream>
+#include <iterator>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <lcms2.h>
 
 #include "tests/image/files.h"
 
@@ -107,6 +115,104 @@ TEST(Decode, NonsenseOrientationIsTakenAsUpright) {
   const auto header = read_header(files::with_exif(files::jpeg(files::four_fields(96, 64)), 77), "a");
   ASSERT_TRUE(header.ok());
   EXPECT_EQ(header->orientation, 1);
+}
+
+// Files in made/ were written by Pillow 9.4 from the picture that four_fields draws.
+TEST(MadeElsewhere, PillowsFilesAreRead) {
+  const auto read = [](const std::string& name) {
+    std::ifstream in(std::filesystem::path(PAPILLOTE_SOURCE_DIR) / "tests/image/made" / name, std::ios::binary);
+    return files::bytes_of(std::string(std::istreambuf_iterator<char>(in), {}));
+  };
+  for (const char* name : {"cmyk.jpg", "cmyk-lzw.tif", "turned.jpg", "srgb-profile.png", "palette.tif"}) {
+    const auto image = decode(read(name), name);
+    ASSERT_TRUE(image.ok()) << image.failure().reason;
+    EXPECT_EQ(corners(image->bgr), "rgbw") << name;
+    EXPECT_EQ(image->bgr.size(), cv::Size(48, 32)) << name;
+  }
+  const auto turned = read_header(read("turned.jpg"), "turned.jpg");
+  EXPECT_EQ(turned->taken, "2026-05-01T10:20:30");
+  EXPECT_EQ(turned->camera, "Maker Model 1");
+  const auto grey = decode_original(read("grey16.tif"), "grey16.tif");
+  EXPECT_EQ(grey->pixels.type(), CV_16UC1);
+  EXPECT_EQ(grey->pixels.at<std::uint16_t>(3, 3), 90 * 257);
+}
+
+// libtiff's own program rewrites a file in every layout; the picture stays the same.
+TEST(MadeElsewhere, TiffcpsLayoutsAreRead) {
+  if (std::system("command -v tiffcp >/dev/null 2>&1") != 0) {
+    std::cout << "tiffcp is not installed: its layouts are skipped\n";
+    return;
+  }
+  const std::filesystem::path folder = std::filesystem::temp_directory_path() / ("papillote-tiffcp-" + std::to_string(::getpid()));
+  std::filesystem::create_directory(folder);
+  cv::Mat rgb;
+  cv::cvtColor(files::four_fields(90, 60), rgb, cv::COLOR_BGR2RGB);
+  cv::Mat rgb16;
+  rgb.convertTo(rgb16, CV_16U, 257);
+  for (const cv::Mat& samples : {rgb, rgb16})
+    for (const char* layout : {"-p separate", "-p separate -t -w 32 -l 16", "-8", "-8 -B -c zip", "-c lzw:2 -r 5", "-t -w 48 -l 16 -c zip:2", "-B"}) {
+      if (samples.depth() == CV_16U && std::string_view(layout).starts_with("-p")) continue;  // tiffcp parts 8 bits only
+      const File file = files::tiff(samples);
+      std::ofstream(folder / "in.tif", std::ios::binary).write(reinterpret_cast<const char*>(file.data()), std::streamsize(file.size()));
+      ASSERT_EQ(std::system(("tiffcp " + std::string(layout) + " " + (folder / "in.tif").string() + " " + (folder / "out.tif").string()).c_str()), 0);
+      std::ifstream in(folder / "out.tif", std::ios::binary);
+      const auto image = decode(files::bytes_of(std::string(std::istreambuf_iterator<char>(in), {})), "a");
+      ASSERT_TRUE(image.ok()) << layout << image.failure().reason;
+      EXPECT_EQ(corners(image->bgr), "rgbw") << layout;
+    }
+  std::filesystem::remove_all(folder);
+}
+
+// Adobe RGB (1998), 4.3: primaries (0.64, 0.33), (0.21, 0.71), (0.15, 0.06), white D65, gamma 563/256. Its colours seen
+// in sRGB (IEC 61966-2-1) by the two matrices (from memory of both texts).
+TEST(Profile, IsApplied) {
+  const cmsCIExyY white{0.3127, 0.3290, 1};
+  const cmsCIExyYTRIPLE primaries{{0.64, 0.33, 1}, {0.21, 0.71, 1}, {0.15, 0.06, 1}};
+  cmsToneCurve* curve = cmsBuildGamma(nullptr, 563.0 / 256);
+  cmsToneCurve* curves[3]{curve, curve, curve};
+  cmsHPROFILE profile = cmsCreateRGBProfile(&white, &primaries, curves);
+  cmsUInt32Number size = 0;
+  cmsSaveProfileToMem(profile, nullptr, &size);
+  std::vector<unsigned char> icc(size);
+  cmsSaveProfileToMem(profile, icc.data(), &size);
+  cmsCloseProfile(profile);
+  cmsFreeToneCurve(curve);
+  for (const int depth : {CV_8U, CV_16U}) {
+    cv::Mat rgb(20, 30, CV_8UC3, cv::Scalar(100, 150, 120));
+    rgb.convertTo(rgb, depth, depth == CV_16U ? 257 : 1);
+    const File file = files::tiff(rgb, {.icc = icc});
+    const auto image = decode(file, "a.tif");
+    ASSERT_TRUE(image.ok());
+    constexpr double kRed = 66;  // linear 0.1276, 0.3113, 0.1906; in sRGB 0.0544, 0.3113, 0.1854
+    constexpr double kGreen = 151.4;
+    constexpr double kBlue = 119.3;
+    const cv::Vec3b seen = image->bgr.at<cv::Vec3b>(10, 10);
+    EXPECT_NEAR(seen[2], kRed, 2);
+    EXPECT_NEAR(seen[1], kGreen, 2);
+    EXPECT_NEAR(seen[0], kBlue, 2);
+    const auto original = decode_original(file, "a.tif");
+    EXPECT_EQ(original->pixels.depth(), depth);
+    EXPECT_EQ(original->icc.size(), icc.size());
+    EXPECT_NEAR(cv::mean(original->pixels)[2], depth == CV_16U ? 100 * 257 : 100, 0.1) << "the archive keeps what the file holds";
+  }
+}
+
+// A raw file of the DNG specification (1.4), its mosaic red, green / green, blue.
+TEST(Raw, IsDevelopedAndTurned) {
+  for (const int orientation : {1, 6}) {
+    const File file = files::dng(96, 64, orientation);
+    const auto header = read_header(file, "a.DNG");
+    ASSERT_TRUE(header.ok()) << header.failure().reason;
+    EXPECT_EQ(header->format, "raw");
+    EXPECT_EQ(cv::Size(header->width_px, header->height_px), orientation == 1 ? cv::Size(96, 64) : cv::Size(64, 96));
+    const auto image = decode(file, "a.DNG");
+    ASSERT_TRUE(image.ok()) << image.failure().reason;
+    EXPECT_EQ(image->bgr.size(), cv::Size(header->width_px, header->height_px));
+    EXPECT_EQ(corners(image->bgr), orientation == 1 ? "rgbw" : "brwg");
+  }
+  EXPECT_FALSE(decode(files::bytes_of("II*\0 this is no raw file"), "a.dng").ok());
+  const File whole = files::dng(96, 64, 1);
+  for (const std::size_t size : {std::size_t{10}, std::size_t{100}, whole.size() / 2}) EXPECT_FALSE(decode(std::span(whole).first(size), "a.dng").ok()) << size;
 }
 
 TEST(Header, TimeTakenIsIso8601) {
