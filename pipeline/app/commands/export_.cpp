@@ -1,14 +1,12 @@
 // papillote export: the index in an outside format, on stdout.
 #include <fmt/format.h>
 
-#include <filesystem>
-#include <fstream>
 #include <iostream>
-#include <iterator>
 #include <memory>
 
 #include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
+#include "pipeline/app/dataset.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/exports/exporter.h"
 
@@ -21,19 +19,8 @@ struct Asked {
   std::string about;
 };
 
-// What the collection says of itself: the file asked for, or the one in its folder when there is one.
-Result<exports::Dataset> dataset_of(const Asked& asked) {
-  const std::filesystem::path file = asked.about.empty() ? std::filesystem::path(asked.collection) / "about.json" : std::filesystem::path(asked.about);
-  std::ifstream in(file, std::ios::binary);
-  if (!in && asked.about.empty()) return exports::Dataset{};
-  const std::string text{std::istreambuf_iterator<char>(in), {}};
-  if (!in)
-    return Failure{"app", "unreadable", fmt::format("{} cannot be read.", file.string()), "See that the file is there and that you may read it."};
-  return exports::read_dataset(text, file.string());
-}
-
 ExitCode run(const Asked& asked) {
-  const auto dataset = dataset_of(asked);
+  const auto dataset = dataset_of(asked.about, asked.collection);
   if (!dataset.ok()) return said(dataset.failure());
   if (asked.format == "dwca" && dataset->title.empty())
     std::cerr << "papillote: title, licence and contact of the data set are not stated: write them into about.json before publishing.\n";
@@ -61,7 +48,7 @@ std::function<ExitCode()> setup(CLI::App& command) {
   }
   command.add_option("format", asked->format, titles)->required()->check(CLI::IsMember(names));
   command.add_option("--collection", asked->collection, "Folder that holds the index.")->required();
-  command.add_option("--about", asked->about, "JSON file with title, licence, contact and codes of the collection (default: about.json in its folder).");
+  add_about(command, asked->about);
   return [asked] { return run(*asked); };
 }
 
