@@ -16,7 +16,7 @@ constexpr double kMarkerSide_mm = 15;
 constexpr std::array<Point, 4> kMarkerAt_mm{{{2, 2}, {93, 2}, {93, 43}, {2, 43}}};
 constexpr double kPatchWidth_mm = 7.6;
 constexpr double kPatchHeight_mm = 11.5;
-constexpr std::array<std::array<int, 3>, 6> kGreys_rgb{
+constexpr std::array<std::array<int, 3>, kGreys> kGreys_rgb{
     {{243, 243, 242}, {200, 200, 200}, {160, 160, 160}, {122, 122, 121}, {85, 85, 85}, {52, 52, 52}}};
 
 Point patch_at_mm(std::size_t k) { return {7 + 8 * static_cast<double>(k), 29.5}; }
@@ -70,6 +70,18 @@ double lightness(double y) { return y > 216.0 / 24389 ? 116 * std::cbrt(y) - 16 
 double luminance(const cv::Vec3d& rgb) { return 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2]; }
 
 }  // namespace
+
+Quad marker_mm(int id) {
+  Quad quad;
+  const auto corners = marker_corners_mm(id);
+  for (std::size_t i = 0; i < 4; ++i) quad[i] = {corners[i].x, corners[i].y};
+  return quad;
+}
+
+Quad patch_mm(std::size_t patch) {
+  const auto [x, y] = patch_at_mm(patch);
+  return {{{x, y}, {x + kPatchWidth_mm, y}, {x + kPatchWidth_mm, y + kPatchHeight_mm}, {x, y + kPatchHeight_mm}}};
+}
 
 std::optional<Card> locate_card(const std::vector<Marker>& markers) {
   std::vector<Marker> best;

@@ -12,6 +12,12 @@
 
 namespace papillote::calibration {
 
+// The layout in mm on the card, corners from the upper left clockwise.
+[[nodiscard]] Quad marker_mm(int id);           // 0 to 3, the black square
+[[nodiscard]] Quad patch_mm(std::size_t patch);  // 0 to 11: six greys from light to dark, six colours
+inline constexpr std::size_t kPatches = 12;
+inline constexpr std::size_t kGreys = 6;
+
 struct Card {
   cv::Matx33d mm_from_px;     // card's upper left corner = (0, 0)
   double px_per_mm = 0;       // at the middle of the card

@@ -101,13 +101,13 @@ std::optional<double> edge_rise_px(const cv::Mat& grey, const Point& a, const Po
   return std::sqrt(std::max(rise * rise - of_bins, 0.0));
 }
 
-double sharper_rise_px(const cv::Mat& grey) {
+double sharper_rise_px(const cv::Mat& grey, double search_side_px) {
   // Where to look: in every tile of the picture the steepest place.
   constexpr int kTile_px = 48;
   constexpr int kReach_px = 24;
   constexpr double kLeastStep = 0.08;  // in linear light, of white = 1
   std::vector<double> rises;
-  const double scale = std::min(1.0, 2000.0 / std::max(grey.cols, grey.rows));
+  const double scale = std::min(1.0, search_side_px / std::max(grey.cols, grey.rows));
   cv::Mat small = grey;
   if (scale < 1) cv::resize(grey, small, {}, scale, scale, cv::INTER_AREA);
   cv::Mat dx;

@@ -20,7 +20,8 @@ namespace papillote::calibration {
 [[nodiscard]] std::optional<double> edge_rise_px(const cv::Mat& grey, const Point& a, const Point& b, double reach_px);
 
 // Without a known edge: rise of the sharper fifth of the strong edges all over the picture, each from its greatest slope
-// and its step as if its blur were Gaussian. 0 when there are too few edges to tell.
-[[nodiscard]] double sharper_rise_px(const cv::Mat& grey);
+// and its step as if its blur were Gaussian. 0 when there are too few edges to tell. Edges are looked for in a picture reduced
+// to `search_side_px`, then measured at full size.
+[[nodiscard]] double sharper_rise_px(const cv::Mat& grey, double search_side_px = 2000);
 
 }  // namespace papillote::calibration

@@ -1,0 +1,125 @@
+#include "stages/calibration/frequency_response.h"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+
+#include "pipeline/image/edge.h"
+
+namespace papillote::calibration {
+namespace {
+
+constexpr double kBin_px = 0.25;
+constexpr std::size_t kFrequencies = 101;
+
+double linear(double level) {  // IEC 61966-2-1
+  const double v = level / 255;
+  return v <= 0.04045 ? v / 12.92 : std::pow((v + 0.055) / 1.055, 2.4);
+}
+
+double sinc(double x) { return x == 0 ? 1 : std::sin(CV_PI * x) / (CV_PI * x); }
+
+// Light by distance from the edge; nothing when too many bins stay empty.
+std::optional<std::vector<double>> edge_spread(const cv::Mat& grey, const image::Line& line, const Point& a, const Point& b, double reach_px) {
+  const cv::Point2d normal(line.along.y, -line.along.x);
+  const double from = (cv::Point2d(a.x, a.y) - line.at).dot(line.along);
+  const double to = (cv::Point2d(b.x, b.y) - line.at).dot(line.along);
+  const cv::Point2d centre = line.at + line.along * ((from + to) / 2);
+  const double half = std::abs(to - from) * 0.35;  // clear of the corners
+  const auto bins = static_cast<std::size_t>(2 * reach_px / kBin_px);
+  std::vector<double> sum(bins);
+  std::vector<double> count(bins);
+  const double extent = half + reach_px;
+  const cv::Rect box = cv::Rect(cv::Point(cvFloor(centre.x - extent), cvFloor(centre.y - extent)),
+                                cv::Point(cvCeil(centre.x + extent), cvCeil(centre.y + extent))) &
+                       cv::Rect(cv::Point(), grey.size());
+  for (int y = box.y; y < box.y + box.height; ++y)
+    for (int x = box.x; x < box.x + box.width; ++x) {
+      const cv::Point2d d = cv::Point2d(x + 0.5, y + 0.5) - centre;
+      const double across = d.dot(normal);
+      if (std::abs(d.dot(line.along)) > half || std::abs(across) >= reach_px) continue;
+      const auto bin = std::min(bins - 1, static_cast<std::size_t>((across + reach_px) / kBin_px));
+      sum[bin] += linear(grey.at<uchar>(y, x));
+      ++count[bin];
+    }
+  const auto empty = static_cast<std::size_t>(std::count(count.begin(), count.end(), 0.0));
+  if (bins < 16 || empty > bins / 10) return std::nullopt;
+  std::vector<double> spread(bins);
+  for (std::size_t i = 0; i < bins; ++i) {
+    if (count[i] > 0) {
+      spread[i] = sum[i] / count[i];
+      continue;
+    }
+    // The mean of the nearest filled bins on both sides.
+    double near = 0;
+    int found = 0;
+    for (std::size_t k = i; k-- > 0;)
+      if (count[k] > 0) {
+        near += sum[k] / count[k], ++found;
+        break;
+      }
+    for (std::size_t k = i + 1; k < bins; ++k)
+      if (count[k] > 0) {
+        near += sum[k] / count[k], ++found;
+        break;
+      }
+    spread[i] = near / std::max(1, found);
+  }
+  return spread;
+}
+
+double crossing(const std::vector<double>& modulation, double level) {
+  for (std::size_t i = 1; i < modulation.size(); ++i)
+    if (modulation[i] < level) {
+      const double share = (modulation[i - 1] - level) / (modulation[i - 1] - modulation[i]);
+      return (static_cast<double>(i - 1) + share) * kFrequencyStep_cy_per_px;
+    }
+  return 1;
+}
+
+}  // namespace
+
+std::optional<FrequencyResponse> frequency_response(const cv::Mat& grey, const Point& a, const Point& b, double reach_px) {
+  const auto fit = image::fit_edge(grey, a, b, std::max(2.0, reach_px / 2), image::Polarity::either);
+  if (!fit) return std::nullopt;
+  const auto spread = edge_spread(grey, fit->line, a, b, reach_px);
+  if (!spread) return std::nullopt;
+  const std::size_t n = spread->size();
+  constexpr double kLeastStep = 0.02;
+  if (std::abs(spread->front() - spread->back()) < kLeastStep) return std::nullopt;
+  std::vector<double> slope(n);
+  for (std::size_t i = 1; i + 1 < n; ++i) {
+    const double across = std::abs(static_cast<double>(i) - static_cast<double>(n) / 2 + 0.5) / (static_cast<double>(n) / 2);
+    const double window = across < 0.5 ? 1 : 0.5 + 0.5 * std::cos(CV_PI * (2 * across - 1));
+    slope[i] = ((*spread)[i + 1] - (*spread)[i - 1]) / 2 * window;
+  }
+  FrequencyResponse response;
+  double at_zero = 0;
+  for (std::size_t k = 0; k < kFrequencies; ++k) {
+    const double f = static_cast<double>(k) * kFrequencyStep_cy_per_px;
+    std::complex<double> sum;
+    for (std::size_t i = 0; i < n; ++i) sum += std::polar(slope[i], -2 * CV_PI * f * kBin_px * static_cast<double>(i));
+    if (k == 0) at_zero = std::abs(sum);
+    response.modulation.push_back(std::abs(sum) / at_zero / sinc(2 * kBin_px * f) / sinc(kBin_px * f));
+  }
+  response.mtf50_cy_per_px = crossing(response.modulation, 0.5);
+  response.mtf10_cy_per_px = crossing(response.modulation, 0.1);
+  return response;
+}
+
+std::optional<FrequencyResponse> median_of(const std::vector<FrequencyResponse>& all) {
+  if (all.empty()) return std::nullopt;
+  FrequencyResponse middle;
+  for (std::size_t k = 0; k < kFrequencies; ++k) {
+    std::vector<double> values;
+    for (const FrequencyResponse& one : all) values.push_back(one.modulation[k]);
+    const auto half = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), half, values.end());
+    middle.modulation.push_back(*half);
+  }
+  middle.mtf50_cy_per_px = crossing(middle.modulation, 0.5);
+  middle.mtf10_cy_per_px = crossing(middle.modulation, 0.1);
+  return middle;
+}
+
+}  // namespace papillote::calibration
