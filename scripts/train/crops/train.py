@@ -62,7 +62,7 @@ class Ring:
 
     def draw(self, n, rng):
         count = self.count
-        p = self.weight[:count]
+        p = self.weight[:count].copy()   # the supply goes on meanwhile
         k = torch.from_numpy(rng.choice(count, n, p=p / p.sum())).to(self.device)
         return {name: getattr(self, name)[k] for name in ("picture", "line", "damage", "lines", "size")}
 
