@@ -19,7 +19,7 @@ struct SessionShot {
 
 struct SessionAim {
   std::string metric;
-  std::string measured;  // over the session: the worst
+  std::string measured;  // one that misses the aim where there is one
   std::string aim;
   std::string source;
   bool met = false;

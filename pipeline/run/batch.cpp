@@ -62,6 +62,7 @@ class Batch {
     {
       Writer writer(store_);
       const CrashNote crash_note(options_.collection / kCrashFile);
+      const Watchdog watchdog{std::chrono::duration<double>(options_.patience_s)};
       work_through(std::move(first), 1, writer);
       work_through(std::move(rest), options_.jobs, writer);
       work_through(std::move(last), 1, writer);
@@ -142,7 +143,7 @@ class Batch {
     auto opened = Photograph::open(folder_.path, known, options_.rehash, budget_);
     if (!opened.ok()) return out_of_reach(known, opened.failure(), writer);
     Photograph photograph = std::move(opened).value();
-    const bool new_content = known.sha256 != photograph.sha256();
+    const bool new_content = !known.sha256.hex.empty() && known.sha256 != photograph.sha256();
     if (known.crashes > 0 && (new_content || options_.retry_failed))
       writer.put([key = known.key](store::Store& store) { store::forget_crashes(store, key); });
     else if (known.crashes >= kCrashesUntilPassedOver)

@@ -28,6 +28,7 @@ struct BatchOptions {
   bool rehash = false;             // distrust size and time stamp
   bool retry_failed = false;       // ask again where the stored answer is a failure, crashes included
   double memory_megapixels = 120;  // decoded at one time by all workers together
+  double patience_s = 600;         // with one photograph, after which it counts as a crash and ends the program
 };
 
 struct BatchTotals {

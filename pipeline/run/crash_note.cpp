@@ -1,6 +1,7 @@
 #include "pipeline/run/crash_note.h"
 
 #include <fcntl.h>
+#include <pthread.h>
 #include <signal.h>
 #include <unistd.h>
 
@@ -9,6 +10,7 @@
 #include <atomic>
 #include <cstring>
 #include <fstream>
+#include <list>
 #include <memory>
 
 namespace papillote::run {
@@ -20,6 +22,17 @@ constexpr std::size_t kStackBytes = 64 * 1024;
 std::atomic<int> note_descriptor{-1};
 thread_local std::array<char, 4096> in_hand{};
 thread_local std::size_t in_hand_size = 0;
+
+using Clock = std::chrono::steady_clock;
+
+struct Hand {
+  pthread_t thread;
+  Clock::time_point since;
+};
+// All threads that have something in hand.
+std::mutex hands_mutex;
+std::list<Hand> hands;
+thread_local std::list<Hand>::iterator my_hand;
 
 // The handler's own stack: the crash may be a stack that overflowed.
 class HandlerStack {
@@ -89,7 +102,36 @@ InHand::InHand(const std::string& path) {
   std::memcpy(in_hand.data(), path.data(), size);
   in_hand[size] = '\n';
   in_hand_size = size + 1;
+  const std::lock_guard lock(hands_mutex);
+  my_hand = hands.insert(hands.end(), {::pthread_self(), Clock::now()});
 }
-InHand::~InHand() { in_hand_size = 0; }
+InHand::~InHand() {
+  {
+    const std::lock_guard lock(hands_mutex);
+    hands.erase(my_hand);
+  }
+  in_hand_size = 0;
+}
+
+Watchdog::Watchdog(std::chrono::duration<double> patience) : patience_(patience), thread_([this] { watch(); }) {}
+
+Watchdog::~Watchdog() {
+  {
+    const std::lock_guard lock(mutex_);
+    ending_ = true;
+  }
+  changed_.notify_all();
+  thread_.join();
+}
+
+void Watchdog::watch() {
+  std::unique_lock lock(mutex_);
+  while (!changed_.wait_for(lock, std::chrono::milliseconds(200), [this] { return ending_; })) {
+    const std::lock_guard hold(hands_mutex);
+    // Its own thread takes the signal: the handler there knows what it has in hand.
+    for (const Hand& hand : hands)
+      if (Clock::now() - hand.since > patience_) ::pthread_kill(hand.thread, SIGABRT);
+  }
+}
 
 }  // namespace papillote::run

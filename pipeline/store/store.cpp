@@ -7,8 +7,10 @@
 #include <unistd.h>
 
 #include <cerrno>
+#include <chrono>
 #include <cstring>
 #include <system_error>
+#include <thread>
 
 #include "pipeline/store/schema.h"
 #include "pipeline/store/search_functions.h"
@@ -32,7 +34,14 @@ Result<int> locked(const std::filesystem::path& collection) {
   if (file < 0)
     return refused("no_access", fmt::format("{}: cannot be written ({}).", path.string(), std::strerror(errno)),
                    "Choose a collection folder on a local disk that you may write to.");
-  if (::flock(file, LOCK_EX | LOCK_NB) != 0) {
+  // A batch that was killed a moment ago may still be letting go.
+  constexpr int kTries = 20;
+  int tries = 0;
+  while (::flock(file, LOCK_EX | LOCK_NB) != 0) {
+    if (++tries < kTries) {
+      std::this_thread::sleep_for(std::chrono::milliseconds(50));
+      continue;
+    }
     ::close(file);
     return refused("busy", fmt::format("{}: another batch is working on this collection.", collection.string()),
                    "Wait until it has ended, or stop it, and run the same command again.");

@@ -312,7 +312,7 @@ std::vector<Aim> beside_aims(const CaptureMeasures& m) {
     aims.push_back({"colour misregistration", said(*m.misregistration_px, "%.2f px"), "at most 0.50 px", kMetamorfoze, *m.misregistration_px <= 0.5});
   if (m.distortion_percent) aims.push_back({"distortion at the card", said(*m.distortion_percent, "%.2f %%"), "at most 2 %", kMetamorfoze, *m.distortion_percent <= 2});
   if (m.white_balance) aims.push_back({"white balance", said(*m.white_balance, "%.1f dE(a*b*)"), "at most 3", kMetamorfoze, *m.white_balance <= 3});
-  if (m.tone_error) aims.push_back({"exposure of the greys", said(*m.tone_error, "%.1f dL*"), "at most 5 (printed greys)", kFadgi, *m.tone_error <= 5});
+  if (m.tone_error) aims.push_back({"exposure of the greys", said(*m.tone_error, "%.1f dL*"), "at most 5", kFadgi, *m.tone_error <= 5});
   if (m.noise) aims.push_back({"noise", said(*m.noise, "%.1f L*"), "at most 1.6", kMetamorfoze, *m.noise <= 1.6});
   if (m.unevenness_percent) aims.push_back({"evenness of light", said(*m.unevenness_percent, "%.0f %%"), "under 3 %", kFadgi, *m.unevenness_percent < 3});
   if (m.mean_colour_error) aims.push_back({"mean colour error", said(*m.mean_colour_error, "%.1f dE00"), "at most 4", kMetamorfoze, *m.mean_colour_error <= 4});

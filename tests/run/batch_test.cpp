@@ -16,6 +16,7 @@
 #include <vector>
 
 #include "pipeline/run/folder.h"
+#include "pipeline/run/guard.h"
 #include "pipeline/run/stop.h"
 #include "tests/run/files.h"
 
@@ -52,6 +53,16 @@ Line harmful_line(const std::string& words, Harm harm) {
     (void)step(Stage{"calibration", 1}, NoOptions{}, look, photograph.file());
     return plain_line(photograph, step);
   };
+}
+
+// The exit code of `work` in a process of its own.
+template <class Work>
+int ended_with(Work work) {
+  const pid_t child = ::fork();
+  if (child == 0) ::_exit(work());
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
 
 class Batches : public ::testing::Test {
@@ -181,6 +192,44 @@ TEST_F(Batches, NoteACrashByAStackThatOverflows) {
   EXPECT_TRUE(WIFSIGNALED(run_apart(crashing)));
   EXPECT_EQ(run_apart(crashing), 0);
   EXPECT_THAT(failed_kinds(), ElementsAre("001.jpg crashed"));
+}
+
+// A loop without end inside a library: the watchdog ends it, the guard goes on, and the photograph stands failed.
+TEST_F(Batches, GoOnPastCrashesAndEndlessLoopsUnderTheGuard) {
+  photographs(8);
+  const Line harmful = [](Photograph& photograph, Step& step) {
+    if (photograph.path() == "002.jpg") ::raise(SIGSEGV);
+    if (photograph.path() == "005.jpg")
+      for (volatile bool forever = true; forever;) continue;
+    return plain_line(photograph, step);
+  };
+  const pid_t child = ::fork();
+  if (child == 0) {
+    BatchOptions patient = options();
+    patient.patience_s = 0.5;
+    ::_exit(guarded([&] { return run(harmful, patient).ok() ? 0 : 1; }, [] {}));
+  }
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  EXPECT_EQ(status, 0) << "one command, to its end";
+  EXPECT_THAT(failed_kinds(), ElementsAre("002.jpg crashed", "005.jpg crashed"));
+  EXPECT_EQ(texts().size(), 6U);
+}
+
+TEST(Guard, HandsOnExitCodesSignalsAndItsOwnEnd) {
+  EXPECT_EQ(ended_with([] { return guarded([] { return 3; }, [] {}); }), 3);
+  EXPECT_EQ(ended_with([] { return guarded([] { ::raise(SIGKILL); return 0; }, [] {}); }), 128 + SIGKILL) << "an end from outside is not tried again";
+  const pid_t guard = ::fork();
+  if (guard == 0) ::_exit(guarded([] {
+    const StopSignal stop;
+    while (!stop.asked()) std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    return 130;
+  }, [] {}));
+  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  ::kill(guard, SIGTERM);
+  int status = 0;
+  ::waitpid(guard, &status, 0);
+  EXPECT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 130);
 }
 
 TEST_F(Batches, BlameNoPhotographForAKill) {

@@ -92,13 +92,13 @@ void judge_envelopes(Shot& shot, const Photo& photo, const Calibration& calibrat
     return;
   }
   const auto cut = std::count_if(found->begin(), found->end(), [](const EnvelopeOutline& e) { return e.cut_off; });
-  if (cut > 0) retake(shot, fmt::format("{} envelopes are cut by the frame: lay them further in", cut));
+  if (cut > 0) retake(shot, fmt::format("envelopes cut by the frame: {}; lay them further in", cut));
   if (counted_by_hand >= 0 && shot.shown.envelopes != counted_by_hand)
     retake(shot, fmt::format("{} envelopes are seen, {} were counted: look whether one hides another", shot.shown.envelopes, counted_by_hand));
   int on_paper = 0;
   for (const calibration::Glare& glare : measures.glare)
     on_paper += std::any_of(found->begin(), found->end(), [&](const EnvelopeOutline& e) { return inside(e.polygon_px, centroid_of(glare.box_px)); });
-  if (on_paper > 0) retake(shot, fmt::format("{} glints lie on envelopes: turn the lamps or the glassine", on_paper));
+  if (on_paper > 0) retake(shot, fmt::format("glints on envelopes: {}; turn the lamps or the glassine", on_paper));
 }
 
 Shot check(const std::string& name, const std::string& bytes, const Asked& asked, const std::vector<calibration::Lab>& patches) {
@@ -130,7 +130,7 @@ Shot check(const std::string& name, const std::string& bytes, const Asked& asked
   if (asked.envelopes || asked.count >= 0)
     judge_envelopes(shot, *photo, *calibration, *image, measures, asked.count);
   else if (!measures.glare.empty())
-    shot.shown.reasons.push_back(fmt::format("{} glints: see whether one lies on writing", measures.glare.size()));
+    shot.shown.reasons.push_back(fmt::format("glints: {}; see whether one lies on writing", measures.glare.size()));
   return shot;
 }
 

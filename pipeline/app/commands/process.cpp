@@ -14,6 +14,7 @@
 #include "pipeline/app/stage_options.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/run/batch.h"
+#include "pipeline/run/guard.h"
 #include "pipeline/run/stop.h"
 
 namespace papillote::app::commands {
@@ -26,6 +27,7 @@ struct Asked {
   LineOptions line;
   int jobs = 0;
   double memory_megapixels = 120;
+  double patience_s = 600;
   bool rehash = false;
   bool retry_failed = false;
 };
@@ -56,6 +58,7 @@ ExitCode run(const Asked& asked) {
   options.rehash = asked.rehash;
   options.retry_failed = asked.retry_failed;
   options.memory_megapixels = asked.memory_megapixels;
+  options.patience_s = asked.patience_s;
   const auto progress = run::progress_on(stderr);
   const auto totals = run::run_batch(options, make_line, *progress, stop.asked());
   if (!totals.ok()) return said(totals.failure());
@@ -81,11 +84,17 @@ std::function<ExitCode()> setup(CLI::App& command) {
   command.add_option("--memory-megapixels", asked->memory_megapixels, "Decoded pixels held at a time by all jobs together.")
       ->check(CLI::Range(1.0, 10000.0))
       ->capture_default_str();
+  command.add_option("--patience", asked->patience_s, "Seconds for one photograph before it counts as crashed.")
+      ->check(CLI::Range(1.0, 86400.0))
+      ->capture_default_str();
   command.add_option("--gazetteer", asked->gazetteer, "Gazetteer file (default: the one beside the program).");
   command.add_flag("--rehash", asked->rehash, "Read every file again, even where size and time are unchanged.");
   command.add_flag("--retry-failed", asked->retry_failed, "Ask again where the stored answer is a failure.");
   add_stage_options(command, asked->line);
-  return [asked] { return run(*asked); };
+  return [asked] {
+    const auto again = [] { std::cerr << "papillote: a photograph ended the program; the batch goes on.\n"; };
+    return static_cast<ExitCode>(run::guarded([&] { return int{run(*asked)}; }, again));
+  };
 }
 
 }  // namespace
