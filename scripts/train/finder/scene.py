@@ -122,7 +122,7 @@ def lay_out(rng, h, w, kind):
 
     orderly = rng.random() < 0.5
     if kind == "single":
-        p = outline(rng, rng.uniform(0.4, 1.0) * h)
+        p = outline(rng, rng.uniform(0.4, 1.3) * h)
         placed.append((p, rng.uniform(0, 2 * np.pi) if rng.random() < 0.5 else rng.normal(0, 0.1), area / 2 + rng.normal(0, 0.12, 2) * area))
     elif kind in ("sheet", "many", "touching"):
         side = np.exp(rng.uniform(np.log(26), np.log(60))) if kind == "many" else np.exp(rng.uniform(np.log(70), np.log(330)))
@@ -439,7 +439,7 @@ KINDS = ["sheet", "touching", "tin", "heap", "many", "single", "empty"]
 def render(rng, shelf, kind=None):
     """One photograph: picture uint8 [HEIGHT, WIDTH, 3], ids and covered uint8 at half size, centres [256, 2]."""
     h, w = HEIGHT, WIDTH
-    kind = kind or rng.choice(KINDS, p=[.24, .22, .22, .10, .10, .08, .04])
+    kind = kind or rng.choice(KINDS, p=[.22, .20, .22, .10, .10, .12, .04])
     photo = Photograph(rng, shelf, h, w)
     if (kind in ("tin", "heap") and rng.random() < 0.7) or rng.random() < 0.05:
         tray(rng, photo)

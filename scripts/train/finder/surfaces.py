@@ -221,6 +221,15 @@ def envelope_face(rng, shelf, shape, kind, table_colour, h, w, outline):
             part([a, b, m], rng.normal(0, contrast), -abs(rng.normal(6, contrast)))
         else:
             fold(a, (b + c) / 2 if rng.random() < 0.6 else c, rng.normal(0, contrast * 1.5))
+    for _ in range(int(rng.integers(1, 3)) if rng.random() < 0.3 else 0):  # folded flat once: from side to side, sharp, alongside another side
+        i = int(rng.integers(len(p)))
+        a, b = p[i], p[(i + 1) % len(p)]
+        s = rng.uniform(0.15, 0.85)
+        c, d = a + (p[i - 1] - a) * s, b + (p[(i + 2) % len(p)] - b) * s
+        strength = rng.normal(0, 35)
+        if rng.random() < 0.4:
+            part([a, b, d, c], rng.normal(0, contrast), -strength)
+        fold(c, d, strength)
     for _ in range(int(rng.poisson(0.8))):  # creases anywhere
         a, b = rng.uniform(0, 1, (2, 2)) * (w, h)
         fold(a, b, rng.normal(0, contrast))
