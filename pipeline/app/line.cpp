@@ -2,51 +2,18 @@
 
 #include <fmt/format.h>
 
-#include <cstdlib>
-
 #include "pipeline/app/days.h"
+#include "pipeline/app/tins.h"
 #include "pipeline/image/lazy.h"
 #include "pipeline/record/codec.h"
 #include "stages/condition/condition.h"
 #include "stages/indexing/indexing.h"
-#include "stages/interpretation/edtf.h"
 #include "stages/lines/lines.h"
 #include "stages/registration/registration.h"
 #include "stages/triage/triage.h"
 
 namespace papillote::app {
 namespace {
-
-using interpretation::TinContext;
-
-// "1895-1904", "1895–1904", "1895/1904": two years of four digits.
-std::optional<std::pair<int, int>> years_of(const std::string& words) {
-  std::vector<int> years;
-  for (std::size_t i = 0; i < words.size();) {
-    std::size_t end = i;
-    while (end < words.size() && words[end] >= '0' && words[end] <= '9') ++end;
-    if (end - i == 4) years.push_back(std::atoi(words.substr(i, 4).c_str()));
-    i = end + 1;
-  }
-  if (years.size() != 2 || years[0] > years[1]) return std::nullopt;
-  return std::pair{years[0], years[1]};
-}
-
-// What the sheet label says of the tin; the stage itself falls back to the period of its options.
-TinContext tin_context(const Calibration& calibration) {
-  if (!calibration.sheet) return {};
-  const auto period = calibration.sheet->more.find("period");
-  return period == calibration.sheet->more.end() ? TinContext{} : TinContext{years_of(period->second)};
-}
-
-std::optional<store::DayRange> days_in(const Interpretation& facts) {
-  if (!facts.date || !facts.date->value) return std::nullopt;
-  const auto edtf = interpretation::parse_edtf(*facts.date->value);
-  if (!edtf) return std::nullopt;
-  const auto bounds = interpretation::day_bounds(*edtf);
-  if (!bounds.first && !bounds.last) return std::nullopt;
-  return days_of(bounds);
-}
 
 // Judging one envelope needs its neighbours; its number is its place among them.
 Result<Condition> assess_one(const std::vector<EnvelopeOutline>& all, const EnvelopeOutline& one, const LineLayout& written,
@@ -69,13 +36,14 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
       photograph.path(), photograph.sha256(), [&] { return photograph.bytes(); },
       [&](double megapixels) { photograph.reserve_megapixels(megapixels); });
   const auto path = run::given("path", photograph.path(), "");
+  const auto finder = run::given("finder", bench.finder, bench.finder.identity());
   const auto readers = run::given("readers", bench.readers, bench.readers.identity());
   const std::string detector_versions = condition::detectors_identity();
   const auto detectors = run::given("detectors", detector_versions);
 
   const auto photo = step(registration::stage, NoOptions{}, registration::register_photo, path, file);
   const auto scale = step(calibration::stage, options.calibration, calibration::calibrate, photo, pixels);
-  const auto found = step(segmentation::stage, options.segmentation, segmentation::find_envelopes, photo, scale, pixels);
+  const auto found = step(segmentation::stage, options.segmentation, segmentation::find_envelopes, photo, scale, pixels, finder);
 
   store::Outcome outcome;
   if (photo.ok()) outcome.index.photo = *photo;
@@ -85,7 +53,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
     return outcome;
   }
 
-  const TinContext tin_facts = tin_context(outcome.index.calibration);
+  const interpretation::TinContext tin_facts = tin_context(outcome.index.calibration);
   const std::string tin_identity =
       tin_facts.period ? fmt::format("{}/{}", tin_facts.period->first, tin_facts.period->second) : "";
   const auto tin = run::given("tin", tin_facts, tin_identity);
@@ -107,7 +75,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
     return outcome;
   }
   outcome.index = *rows;
-  for (const IndexRecord& envelope : outcome.index.envelopes) outcome.days.push_back(days_in(envelope.interpretation));
+  for (const IndexRecord& envelope : outcome.index.envelopes) outcome.days.push_back(days_of(envelope.interpretation));
   return outcome;
 }
 

@@ -64,7 +64,8 @@ NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Quality, verdict, reasons, sharpness, clipped
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Calibration, px_per_mm, scale_source, mm_from_px, card_px, gain_rgb, grey_error, sheet,
                                    label_px, slips, quality, confidence)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Crop, quad_px, width_px, height_px)
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(EnvelopeOutline, number, polygon_px, crop, shape, size_mm, cut_off, confidence)
+// Collections of earlier versions have no whole_px.
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(EnvelopeOutline, number, polygon_px, crop, shape, size_mm, cut_off, confidence, whole_px)
 
 NLOHMANN_JSON_SERIALIZE_ENUM(LineKind, {{LineKind::handwritten, "handwritten"},
                                         {LineKind::typed, "typed"},
@@ -100,8 +101,8 @@ NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Interpretation, date, place, coordinates, ele
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Finding, kind, severity, confidence, polygon_px, size_mm, words)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Condition, judged, why_not, findings, fragility)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Triage, level, score, reasons)
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(IndexRecord, id, catalogue_number, slip_doubt, outline, annotation, interpretation, condition,
-                                   triage)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(IndexRecord, id, catalogue_number, slip_doubt, outline, annotation, interpretation, alone,
+                                   condition, triage)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(PhotoIndex, photo, calibration, envelopes)
 
 // Sorted keys, numbers rounded to six decimals, no blanks; invalid UTF-8 is replaced, never thrown at.

@@ -19,6 +19,8 @@ struct IndexRecord {
   EnvelopeOutline outline;       // crop turned so that the text stands upright
   Annotation annotation;
   Interpretation interpretation;
+  // What the envelope says by itself, where `interpretation` owes something to the other envelopes of its tin.
+  std::optional<Interpretation> alone;
   Condition condition;
   Triage triage;
 

@@ -252,7 +252,7 @@ void replace_index(Store& store, std::int64_t photograph, const std::string& pat
   std::set<std::int64_t> touched = envelopes_in(store, photograph);
   Query(store, "DELETE FROM entry WHERE photograph = ?", photograph).run();
   Query(store,
-        "UPDATE photograph SET outcome = ?, failure = ?, photo = ?, calibration = ?, in_hand = 0, missing = 0, "
+        "UPDATE photograph SET outcome = ?, failure = ?, photo = ?, calibration = ?, in_hand = 0, missing = 0, in_context = 0, "
         "crashes = CASE WHEN ? THEN crashes ELSE 0 END WHERE key = ?",
         digest, outcome.failure ? std::optional(failure.dump()) : std::nullopt, canonical(nlohmann::json(index.photo)),
         canonical(nlohmann::json(index.calibration)), outcome.failure && outcome.failure->kind == "crashed", photograph)
@@ -301,6 +301,34 @@ std::optional<IndexedPhotograph> find_photograph(Store& store, const std::string
             path);
   if (!row.next()) return std::nullopt;
   return photograph_in(store, row);
+}
+
+std::vector<std::string> tins_to_go_through(Store& store) {
+  std::vector<std::string> tins;
+  Query row(store,
+            "SELECT DISTINCT coalesce(json_extract(calibration, '$.sheet.tin'), '') AS tin FROM photograph "
+            "WHERE in_context = 0 AND outcome IS NOT NULL ORDER BY tin");
+  while (row.next()) tins.push_back(row.text(0));
+  return tins;
+}
+
+std::vector<TinSheet> sheets_of_tin(Store& store, const std::string& tin) {
+  std::vector<TinSheet> sheets;
+  Query row(store,
+            "SELECT key, path, photo, calibration, failure, missing FROM photograph "
+            "WHERE outcome IS NOT NULL AND coalesce(json_extract(calibration, '$.sheet.tin'), '') = ? ORDER BY path, folder",
+            tin);
+  while (row.next()) sheets.push_back({row.integer(0), photograph_in(store, row)});
+  const auto shelf = [](const TinSheet& sheet) {
+    const Sheet label = sheet.photograph.index.calibration.sheet.value_or(Sheet{});
+    return std::pair(label.side == "back", natural_key(label.sheet));
+  };
+  std::stable_sort(sheets.begin(), sheets.end(), [&](const TinSheet& a, const TinSheet& b) { return shelf(a) < shelf(b); });
+  return sheets;
+}
+
+void keep_in_context(Store& store, std::int64_t photograph) {
+  Query(store, "UPDATE photograph SET in_context = 1 WHERE key = ?", photograph).run();
 }
 
 std::vector<EnvelopeView> views_of(Store& store, const std::string& envelope_id) {

@@ -45,6 +45,18 @@ struct IndexedPhotograph {
 void for_each_photograph(Store&, const std::function<void(const IndexedPhotograph&)>& take);
 [[nodiscard]] std::optional<IndexedPhotograph> find_photograph(Store&, const std::string& path);
 
+// Tins (codes; "" = photographs without a sheet label) that hold photographs whose outcome is new since the tin was last
+// gone through as a whole.
+[[nodiscard]] std::vector<std::string> tins_to_go_through(Store&);
+
+struct TinSheet {
+  std::int64_t key = 0;  // of the photograph, for replace_index
+  IndexedPhotograph photograph;
+};
+// Fronts before backs, each in the order of the sheets.
+[[nodiscard]] std::vector<TinSheet> sheets_of_tin(Store&, const std::string& tin);
+void keep_in_context(Store&, std::int64_t photograph);
+
 // Every view of one envelope: front sides first, then by path.
 struct EnvelopeView {
   Photo photo;

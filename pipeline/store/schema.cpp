@@ -176,7 +176,12 @@ CREATE TABLE word_trace(
 ) WITHOUT ROWID;
 )sql";
 
-constexpr std::array kMigrations{kVersion1};
+constexpr const char* kVersion2 = R"sql(
+ALTER TABLE photograph ADD COLUMN in_context INTEGER NOT NULL DEFAULT 0;  -- 1 = its tin was gone through with this outcome
+UPDATE entry SET body = json_set(body, '$.alone', NULL);
+)sql";
+
+constexpr std::array kMigrations{kVersion1, kVersion2};
 static_assert(kMigrations.size() == kStoreVersion);
 
 }  // namespace

@@ -15,7 +15,7 @@
 
 namespace papillote::store {
 
-inline constexpr int kStoreVersion = 1;
+inline constexpr int kStoreVersion = 2;
 
 enum class Access {
   read,   // search, export, listings; never writes

@@ -9,7 +9,7 @@
 
 namespace papillote::indexing {
 
-inline constexpr Stage stage{"indexing", 1};
+inline constexpr Stage stage{"indexing", 2};
 
 // All vectors have one element per envelope, in the same order. A failed part leaves its record at default values.
 // A slip goes to the nearest envelope within 40 mm; two equally near are said in `slip_doubt` and neither gets it.

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "stages/interpretation/claims.h"
 #include "stages/interpretation/coordinates.h"
 #include "stages/interpretation/dates.h"
 #include "stages/interpretation/elevations.h"
@@ -283,6 +284,10 @@ class Envelope {
 };
 
 }  // namespace
+
+std::optional<Claim<std::string>> date_claim(const Annotation& annotation, const DateContext& context) {
+  return Envelope(annotation, context).claim<std::string>([](const Facts& f) { return found_date(f.date); });
+}
 
 Result<Interpretation> interpret(const Annotation& annotation, const TinContext& tin, const Gazetteer* gazetteer,
                                  const Options& options) {

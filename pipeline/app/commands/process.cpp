@@ -12,6 +12,7 @@
 #include "pipeline/app/gazetteers.h"
 #include "pipeline/app/line.h"
 #include "pipeline/app/stage_options.h"
+#include "pipeline/app/tins.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/run/batch.h"
 #include "pipeline/run/guard.h"
@@ -32,6 +33,20 @@ struct Asked {
   bool retry_failed = false;
 };
 
+// What the envelopes of a tin say together, once all of them have been read.
+Result<int> read_tins(const Asked& asked) {
+  try {
+    auto reader = store::Store::open(asked.collection, store::Access::read);
+    if (!reader) return reader.failure();
+    if (store::tins_to_go_through(*reader).empty()) return 0;
+    auto store = store::Store::open(asked.collection, store::Access::batch);
+    if (!store) return store.failure();
+    return go_through_tins(*store, asked.line.interpretation);
+  } catch (const store::Trouble& trouble) {
+    return trouble.failure;
+  }
+}
+
 ExitCode run(const Asked& asked) {
   const run::StopSignal stop;
   const std::string gazetteer_key = gazetteer_identity(asked.gazetteer, asked.collection);
@@ -45,9 +60,12 @@ ExitCode run(const Asked& asked) {
   }
 
   const auto make_line = [&]() -> Result<run::Line> {
+    auto finder = segmentation::Finder::open(models::models_folder());
+    if (!finder.ok()) return finder.failure();
     auto readers = reading::Readers::open(models::models_folder(), asked.line.reading);
     if (!readers.ok()) return readers.failure();
-    auto bench = std::make_shared<Bench>(Bench{std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key});
+    auto bench = std::make_shared<Bench>(
+        Bench{std::move(finder).value(), std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key});
     return run::Line([bench, &asked](run::Photograph& photograph, run::Step& step) { return run_line(photograph, step, *bench, asked.line); });
   };
 
@@ -69,6 +87,9 @@ ExitCode run(const Asked& asked) {
     std::cerr << "Stopped as asked; run the same command to go on.\n";
     return kInterrupted;
   }
+  const auto owing = read_tins(asked);
+  if (!owing) return said(owing.failure());
+  if (*owing > 0) std::cerr << fmt::format("{} envelopes owe a date, place or collector to the others of their tin.\n", *owing);
   if (totals->failed > 0) {
     std::cerr << fmt::format("See 'papillote failures --collection {}'.\n", asked.collection);
     return kSomeFailed;

@@ -36,23 +36,16 @@ class Residual(nn.Module):
 
 
 class Reader(nn.Module):
-    """`deeper` adds a residual block to each of the two narrow stages of the trunk and a third recurrent layer. All of it begins as
-    (nearly) the identity, so that a trained net grows without forgetting."""
-
-    def __init__(self, drop=0.3, width=256, deeper=False):
+    def __init__(self, drop=0.3, width=256):
         super().__init__()
-        more = int(deeper)
         self.trunk = nn.Sequential(
             _conv(1, 32, 5, 2),                                        # 32 x W/2
             _conv(32, 48, 3, 2), Residual(48),                         # 16 x W/4
             _conv(48, 96, 3, (2, 1)), Residual(96, 48), Residual(96, 48),   # 8 x W/4
             _conv(96, 192, 3, 2), Residual(192, 96), Residual(192, 96))     # 4 x W/8
-        self.more_trunk = nn.Sequential(*[Residual(192, 96) for _ in range(2 * more)])
         self.flat = nn.Sequential(nn.Conv2d(192, width, (4, 1), bias=False), nn.BatchNorm2d(width, momentum=0.02), nn.ReLU(inplace=True))
         self.drop = nn.Dropout(drop)
         self.steps = nn.LSTM(width, 256, 2, bidirectional=True, dropout=drop)
-        self.more_steps = nn.LSTM(512, 256, 1, bidirectional=True) if deeper else None
-        self.share = nn.Parameter(torch.full((512,), 0.02)) if deeper else None
         self.head = nn.Linear(512, FRAMES_A_STEP * CLASSES)
         self.early_head = nn.Linear(width, FRAMES_A_STEP * CLASSES)   # training only: CTC straight on the trunk
 
@@ -61,23 +54,18 @@ class Reader(nn.Module):
         return x.reshape(n, t * FRAMES_A_STEP, CLASSES)
 
     def forward(self, line, early=False):
-        x = self.flat(self.more_trunk(self.trunk(line)))[:, :, 0, :]   # N, width, T
+        x = self.flat(self.trunk(line))[:, :, 0, :]   # N, width, T
         x = self.drop(x)
         y = self.steps(x.permute(2, 0, 1))[0]
-        if self.more_steps is not None:
-            y = y + self.share * self.more_steps(self.drop(y))[0]
         logits = self.frames(self.head(self.drop(y.permute(1, 0, 2))))
         if early:
             return logits, self.frames(self.early_head(x.transpose(1, 2)))
         return F.log_softmax(logits.float(), -1)
 
 
-def load(path, **changed):
-    """A net from a weights file written by train.py; `changed` overrides its shape, and weights that it lacks stay as they begin."""
+def load(path):
+    """A net from a weights file written by train.py."""
     kept = torch.load(path, map_location="cpu")
-    shape = {k: v for k, v in kept["shape"].items() if k != "kind"} | changed
-    net = Reader(**shape)
-    missing, unknown = net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()}, strict=False)
-    if unknown or any(not k.startswith(("more_", "share")) for k in missing):
-        raise ValueError(f"{path}: not weights of this net: {missing or unknown}")
+    net = Reader(**{k: v for k, v in kept["shape"].items() if k != "kind"})
+    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
     return net.eval()

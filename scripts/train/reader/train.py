@@ -1,6 +1,6 @@
 """Train the line reader.
 
-  train.py --packed DIR --synthetic DIR --dev DIR --out DIR (--minutes M | --steps N) [--deeper] [--from WEIGHTS]
+  train.py --packed DIR --synthetic DIR --dev DIR --out DIR (--minutes M | --steps N) [--from WEIGHTS]
 
 --packed     folder written by prepare.py
 --synthetic  folder that draw_lines.py fills, before or while training runs
@@ -190,7 +190,6 @@ def main():
     ask.add_argument("--out", type=pathlib.Path, required=True)
     ask.add_argument("--minutes", type=float, default=1e9)
     ask.add_argument("--steps", type=int, default=10 ** 9)
-    ask.add_argument("--deeper", action="store_true", help="the larger net; weights of the smaller one may start it")
     ask.add_argument("--drop", type=float, default=0.3)
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--warm-up", type=int, default=1000)
@@ -252,8 +251,9 @@ def main():
         n = 20 if say.tiny else len(widths)
         sets["new-fonts"] = ([flat[cuts[i]:cuts[i + 1]].reshape(HEIGHT, -1) for i in range(n)], texts[:n], ["label"] * n)
 
-    shape = {"drop": say.drop, "deeper": say.deeper}
-    net = load(say.start_from, **shape) if say.start_from else Reader(**shape)
+    shape = {"drop": say.drop}
+    net = load(say.start_from) if say.start_from else Reader(**shape)
+    net.drop.p = net.steps.dropout = say.drop
     net = net.to(device).to(memory_format=torch.channels_last)
     average = Reader(**shape).to(device).to(memory_format=torch.channels_last)
     average.load_state_dict(net.state_dict())

@@ -1,0 +1,308 @@
+#include "stages/interpretation/tin.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <map>
+#include <numeric>
+#include <string_view>
+
+#include "stages/interpretation/claims.h"
+#include "stages/interpretation/edtf.h"
+#include "stages/interpretation/words.h"
+
+namespace papillote::interpretation {
+namespace {
+
+constexpr double kClear = 0.6;         // a claim this sure is evidence for others and is never changed
+constexpr std::size_t kFewest = 5;     // clear dates that make a period
+constexpr int kLongest_years = 40;     // a longer span says nothing about a century
+constexpr int kMargin_years = 10;      // the tin may go on a little before and after what is dated
+constexpr int kProofs = 3;             // numeric dates that prove the order of day and month
+constexpr double kHandedOn = 0.85;     // what remains of a confidence that comes from a neighbour
+
+struct Year {
+  int first = 0, last = 0;
+};
+
+// First and last year of a value that states its year in full.
+std::optional<Year> full_year(const std::string& value) {
+  const auto edtf = parse_edtf(value);
+  if (!edtf) return std::nullopt;
+  for (const auto& member : edtf->members) {
+    for (const auto& date : {member.first, member.last}) {
+      if (date && date->year.digits.find('X') != std::string::npos) return std::nullopt;
+    }
+  }
+  const auto bounds = day_bounds(*edtf);
+  if (!bounds.first || !bounds.last) return std::nullopt;
+  const auto year = [](std::chrono::sys_days day) { return static_cast<int>(std::chrono::year_month_day(day).year()); };
+  return Year{year(*bounds.first), year(*bounds.last)};
+}
+
+bool clear(const std::optional<Claim<std::string>>& claim) { return claim && claim->value && claim->confidence >= kClear; }
+
+// The first two numbers of a date that is written with numbers alone: "13/8/06".
+std::optional<std::pair<int, int>> numeric_pair(std::string_view verbatim) {
+  std::vector<int> numbers;
+  for (const Word& word : cut_words(verbatim)) {
+    if (word.kind == Word::Kind::letters) return std::nullopt;
+    if (word.kind == Word::Kind::digits) {
+      if (word.folded.size() > 4) return std::nullopt;
+      numbers.push_back(std::stoi(word.folded));
+    }
+  }
+  if (numbers.size() != 3 || numbers[0] > 31 || numbers[1] > 31) return std::nullopt;
+  return std::pair{numbers[0], numbers[1]};
+}
+
+struct Statistics {
+  std::vector<int> years;  // of clear dates, sorted
+  int day_first = 0, month_first = 0;
+
+  // The shortest span that holds four fifths of them.
+  [[nodiscard]] std::optional<std::pair<int, int>> period() const {
+    if (years.size() < kFewest) return std::nullopt;
+    const std::size_t most = (years.size() * 4 + 4) / 5;
+    std::pair<int, int> span{years[0], years[most - 1]};
+    for (std::size_t i = 1; i + most <= years.size(); ++i) {
+      if (years[i + most - 1] - years[i] < span.second - span.first) span = {years[i], years[i + most - 1]};
+    }
+    if (span.second - span.first > kLongest_years) return std::nullopt;
+    return span;
+  }
+
+  [[nodiscard]] DateContext::Order order() const {
+    if (day_first >= kProofs && month_first == 0) return DateContext::Order::day_month;
+    if (month_first >= kProofs && day_first == 0) return DateContext::Order::month_day;
+    return DateContext::Order::unknown;
+  }
+};
+
+Statistics statistics_of(std::span<const TinMember> members) {
+  Statistics tin;
+  for (const TinMember& member : members) {
+    const auto& date = member.alone.get().date;
+    if (!clear(date)) continue;
+    if (const auto year = full_year(*date->value)) tin.years.push_back(year->first);
+    if (const auto pair = numeric_pair(date->verbatim)) {
+      tin.day_first += pair->first > 12 && pair->second <= 12 ? 1 : 0;
+      tin.month_first += pair->second > 12 && pair->first <= 12 ? 1 : 0;
+    }
+  }
+  std::sort(tin.years.begin(), tin.years.end());
+  return tin;
+}
+
+std::string span_of(std::pair<int, int> years) {
+  return years.first == years.second ? fmt::format("of {}", years.first) : fmt::format("of {} to {}", years.first, years.second);
+}
+
+// Century and order of a date that is open by itself.
+void settle_date(Interpretation& facts, const Annotation& annotation, const Statistics& tin, const TinContext& known) {
+  if (!facts.date || (facts.date->value && full_year(*facts.date->value) && facts.date->value->front() != '[')) return;
+  DateContext context{.period = known.period, .order = tin.order()};
+  const auto inferred = known.period ? std::nullopt : tin.period();
+  if (inferred) context.period = std::pair{inferred->first - kMargin_years, inferred->second + kMargin_years};
+  if (!inferred && context.order == DateContext::Order::unknown) return;
+  auto again = date_claim(annotation, context);
+  if (!again || !again->value || again->value == facts.date->value) return;
+  again->confidence *= kHandedOn;
+  if (inferred)
+    again->reasons.push_back(
+        fmt::format("Most of the {} clear dates of this tin are {}; the century follows them.", tin.years.size(), span_of(*inferred)));
+  if (context.order != DateContext::Order::unknown) {
+    const bool day_first = context.order == DateContext::Order::day_month;
+    again->reasons.push_back(fmt::format("{} other dates of this tin are written with the {} first, none the other way.",
+                                         day_first ? tin.day_first : tin.month_first, day_first ? "day" : "month"));
+  }
+  facts.date = std::move(again);
+}
+
+// A doubtful year that no clear date of the tin comes near.
+void weigh_year(Interpretation& facts, const Statistics& tin) {
+  const auto period = tin.period();
+  if (!period || !facts.date || !facts.date->value || facts.date->confidence >= kClear) return;
+  const auto inside = [&](const std::string& value) {
+    const auto year = full_year(value);
+    return year && std::any_of(tin.years.begin(), tin.years.end(), [&](int clear_year) {
+             return clear_year >= year->first - kMargin_years && clear_year <= year->last + kMargin_years;
+           });
+  };
+  Claim<std::string>& date = *facts.date;
+  if (!full_year(*date.value) || inside(*date.value)) return;
+  const auto other = std::find_if(date.alternatives.begin(), date.alternatives.end(), [&](const auto& a) { return inside(a.first); });
+  const std::pair<std::string, double> before{*date.value, date.confidence};
+  const std::string why = fmt::format("{} was read with little confidence, and most of the {} clear dates of this tin are {}", before.first,
+                                      tin.years.size(), span_of(*period));
+  if (other == date.alternatives.end()) {
+    date.value.reset();
+    date.confidence = 0;
+    date.alternatives.insert(date.alternatives.begin(), before);
+    date.reasons.push_back(why + ": left open.");
+  } else {
+    date.value = other->first;
+    date.confidence = std::max(other->second, before.second);
+    *other = before;
+    date.reasons.push_back(why + ": the reader's other reading is taken.");
+  }
+}
+
+// ---- ditto
+
+// A sign or word that repeats what stands before it. "do" alone is a word of several languages and needs its point.
+struct Ditto {
+  std::string verbatim;
+  Evidence evidence;
+};
+
+bool is_ditto_word(const std::string& folded, bool point) {
+  constexpr std::array<std::string_view, 9> kWhole{"ditto", "dito", "idem", "ibidem", "ebenso", "desgl", "dsgl", "dto", "same"};
+  constexpr std::array<std::string_view, 4> kWithPoint{"do", "id", "ibid", "dgl"};
+  return std::find(kWhole.begin(), kWhole.end(), folded) != kWhole.end() ||
+         (point && std::find(kWithPoint.begin(), kWithPoint.end(), folded) != kWithPoint.end());
+}
+
+// Dittos in the order of the text, and whether any other word of letters stands in it.
+struct Dittos {
+  std::vector<Ditto> all;
+  bool other_words = false;
+};
+
+Dittos dittos_in(const Annotation& annotation) {
+  Dittos found;
+  for (std::size_t i = 0; i < annotation.lines.size(); ++i) {
+    const Reading& reading = annotation.lines[i];
+    if (reading.line.kind == LineKind::newsprint) continue;
+    const auto words = cut_words(reading.text);
+    for (std::size_t w = 0; w < words.size(); ++w) {
+      const Word& word = words[w];
+      const std::string_view as_written = std::string_view(reading.text).substr(word.begin, word.end - word.begin);
+      const auto take = [&](std::size_t end) {
+        found.all.push_back({reading.text.substr(word.begin, end - word.begin),
+                             {static_cast<int>(i), static_cast<int>(word.begin), static_cast<int>(end)}});
+      };
+      if (word.kind == Word::Kind::letters) {
+        const bool point = w + 1 < words.size() && words[w + 1].folded == ".";
+        if (is_ditto_word(word.folded, point))
+          take(point ? words[w + 1].end : word.end);
+        else
+          found.other_words = true;
+      } else if (word.kind == Word::Kind::sign) {
+        // A mark of seconds or inches stands behind a digit.
+        const bool after_digit = w > 0 && words[w - 1].kind == Word::Kind::digits && words[w - 1].end == word.begin;
+        if (!after_digit && (as_written == "\"" || as_written == "″" || as_written == "〃" || as_written == "„" || as_written == "”"))
+          take(word.end);
+      }
+    }
+  }
+  return found;
+}
+
+template <class Value>
+bool hand_on(const std::optional<Claim<Value>>& from, const Ditto& ditto, const std::string& where, std::optional<Claim<Value>>& to) {
+  if (!from || !from->value || (to && to->value && to->confidence >= kClear)) return false;
+  Claim<Value> claim;
+  claim.verbatim = ditto.verbatim;
+  claim.value = from->value;
+  claim.confidence = from->confidence * kHandedOn;
+  claim.evidence = {ditto.evidence};
+  claim.reasons = {fmt::format("\"{}\" stands for \"{}\" on the envelope before it ({}).", ditto.verbatim, from->verbatim, where)};
+  to = std::move(claim);
+  return true;
+}
+
+// "XXXX-08-14" with the year of the envelope before.
+void hand_on_year(const Interpretation& before, const std::string& where, Interpretation& facts) {
+  constexpr std::string_view kNoYear = "XXXX";
+  if (!facts.date || !facts.date->value || !facts.date->value->starts_with(kNoYear) || !before.date || !before.date->value) return;
+  const auto year = full_year(*before.date->value);
+  if (!year || year->first != year->last) return;
+  Claim<std::string>& date = *facts.date;
+  date.value = fmt::format("{:04}{}", year->first, date.value->substr(kNoYear.size()));
+  date.confidence = std::min(date.confidence, before.date->confidence) * kHandedOn;
+  date.reasons.push_back(fmt::format("The year is that of the envelope before it ({}), which the annotation refers to.", where));
+}
+
+void hand_on_dittos(const TinMember& before, const Interpretation& facts_before, const Annotation& annotation, Interpretation& facts) {
+  const Dittos dittos = dittos_in(annotation);
+  if (dittos.all.empty()) return;
+  std::size_t next = 0;
+  const auto ditto = [&]() -> const Ditto& { return dittos.all[std::min(next, dittos.all.size() - 1)]; };
+  // The first ditto repeats the place, where the annotation names none itself; then the collector; a lone ditto repeats all.
+  const bool lone = dittos.all.size() == 1 && !dittos.other_words;
+  if ((!facts.place || !facts.place->value) && hand_on(facts_before.place, ditto(), before.where, facts.place)) ++next;
+  if ((lone || next < dittos.all.size()) && !facts.collector && hand_on(facts_before.collector, ditto(), before.where, facts.collector))
+    ++next;
+  if (facts.date && facts.date->value) {
+    hand_on_year(facts_before, before.where, facts);
+  } else if (!facts.date && (lone || next < dittos.all.size())) {
+    hand_on(facts_before.date, ditto(), before.where, facts.date);
+  }
+}
+
+// ---- likeness
+
+std::vector<std::string> trigrams_of(const std::string& text) {
+  std::string plain = "  ";
+  for (const Word& word : cut_words(text)) {
+    if (word.kind == Word::Kind::sign) continue;
+    // Dates and numbers differ within a series; that there is one counts.
+    plain += word.kind == Word::Kind::digits ? "0" : word.folded;
+    plain += ' ';
+  }
+  std::vector<std::string> all;
+  for (std::size_t i = 0; i + 3 <= plain.size(); ++i) all.push_back(plain.substr(i, 3));
+  std::sort(all.begin(), all.end());
+  all.erase(std::unique(all.begin(), all.end()), all.end());
+  return all;
+}
+
+}  // namespace
+
+std::vector<Interpretation> read_tin(std::span<const TinMember> members, const TinContext& known) {
+  const Statistics tin = statistics_of(members);
+  std::vector<Interpretation> all;
+  all.reserve(members.size());
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    Interpretation facts = members[i].alone.get();
+    settle_date(facts, members[i].annotation.get(), tin, known);
+    weigh_year(facts, tin);
+    if (i > 0) hand_on_dittos(members[i - 1], all.back(), members[i].annotation.get(), facts);
+    all.push_back(std::move(facts));
+  }
+  return all;
+}
+
+std::vector<std::vector<std::size_t>> like_annotations(std::span<const std::string> texts, double least) {
+  std::vector<std::vector<std::string>> trigrams(texts.size());
+  std::map<std::string, std::vector<std::size_t>> holders;
+  std::vector<std::size_t> group(texts.size());
+  std::iota(group.begin(), group.end(), std::size_t{0});
+  const auto root = [&](std::size_t i) {
+    while (group[i] != i) i = group[i] = group[group[i]];
+    return i;
+  };
+  for (std::size_t i = 0; i < texts.size(); ++i) {
+    trigrams[i] = trigrams_of(texts[i]);
+    std::map<std::size_t, std::size_t> shared;
+    for (const auto& trigram : trigrams[i])
+      for (const std::size_t other : holders[trigram]) ++shared[other];
+    for (const auto& [other, count] : shared) {
+      const auto together = static_cast<double>(trigrams[i].size() + trigrams[other].size() - count);
+      // The smaller number leads, so that a group is named by its first member.
+      if (static_cast<double>(count) >= least * together)
+        group[std::max(root(i), root(other))] = std::min(root(i), root(other));
+    }
+    for (const auto& trigram : trigrams[i]) holders[trigram].push_back(i);
+  }
+  std::map<std::size_t, std::vector<std::size_t>> by_root;
+  for (std::size_t i = 0; i < texts.size(); ++i) by_root[root(i)].push_back(i);
+  std::vector<std::vector<std::size_t>> groups;
+  for (auto& [first, members] : by_root)
+    if (members.size() > 1) groups.push_back(std::move(members));
+  return groups;
+}
+
+}  // namespace papillote::interpretation

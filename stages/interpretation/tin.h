@@ -1,0 +1,37 @@
+// The tin as context: what the envelopes of one tin say together about what one of them says doubtfully.
+//
+// One pass after all envelopes have been read, in the order in which they lie. A clear reading is never changed; every
+// value that comes from the tin says so in its reasons.
+//  - Years of two digits get the century of the tin's clear dates, where no period is known otherwise.
+//  - Day and month in either order follow the order that the tin's own numeric dates prove.
+//  - A doubtful year far outside all clear ones gives way to the reader's other reading inside them, or stays open.
+//  - "do.", "idem", "same", ditto marks stand for what the envelope before says; "do. 14/8" takes its year from there too.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "pipeline/record/text.h"
+#include "stages/interpretation/interpretation.h"
+
+namespace papillote::interpretation {
+
+struct TinMember {
+  std::string where;  // for the reasons: "sheet 2, position 5"
+  std::reference_wrapper<const Annotation> annotation;
+  std::reference_wrapper<const Interpretation> alone;  // what the envelope says by itself
+};
+
+// One interpretation per member, equal to `alone` where the tin adds nothing.
+[[nodiscard]] std::vector<Interpretation> read_tin(std::span<const TinMember>, const TinContext& known);
+
+// Groups of members with equal or nearly equal annotation (a misread letter, another day), for correcting all at once:
+// indices into `texts`, each group in order, groups of two and more only, in the order of their first member.
+// Two texts are alike when they share at least `least` of their letter trigrams (Jaccard; digits count as one letter).
+[[nodiscard]] std::vector<std::vector<std::size_t>> like_annotations(std::span<const std::string> texts, double least = 0.6);
+
+}  // namespace papillote::interpretation

@@ -1,0 +1,143 @@
+#include "stages/interpretation/tin.h"
+
+#include <gtest/gtest.h>
+
+namespace papillote::interpretation {
+namespace {
+
+// An annotation as a sure reader gives it: one line a row.
+Annotation says(const std::vector<std::string>& lines, double confidence = 0.98) {
+  Annotation annotation;
+  for (const auto& text : lines) {
+    Reading reading;
+    reading.text = text;
+    reading.confidence = confidence;
+    annotation.lines.push_back(reading);
+    annotation.text += (annotation.text.empty() ? "" : "\n") + text;
+  }
+  return annotation;
+}
+
+class Tin {
+ public:
+  Tin& add(Annotation annotation, const std::optional<Place>& place = std::nullopt) {
+    annotations_.push_back(std::move(annotation));
+    Interpretation alone = *interpret(annotations_.back(), {}, nullptr, {});
+    if (place) alone.place = Claim<Place>{.verbatim = place->name, .value = *place, .confidence = 0.9, .alternatives = {}, .reasons = {}, .evidence = {}};
+    alone_.push_back(std::move(alone));
+    return *this;
+  }
+  [[nodiscard]] std::vector<Interpretation> read(const TinContext& known = {}) const {
+    std::vector<TinMember> members;
+    for (std::size_t i = 0; i < annotations_.size(); ++i)
+      members.push_back({"sheet 1, position " + std::to_string(i + 1), annotations_[i], alone_[i]});
+    return read_tin(members, known);
+  }
+  [[nodiscard]] const Interpretation& alone(std::size_t i) const { return alone_[i]; }
+
+ private:
+  std::vector<Annotation> annotations_;
+  std::vector<Interpretation> alone_;
+};
+
+bool mentions(const std::vector<std::string>& reasons, std::string_view words) {
+  for (const auto& reason : reasons)
+    if (reason.find(words) != std::string::npos) return true;
+  return false;
+}
+
+TEST(Tin, ItsClearDatesSettleTheCentury) {
+  Tin tin;
+  for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910", "2.ii.1908", "30.xii.1909"}) tin.add(says({date}));
+  tin.add(says({"17.viii.09"}));
+  const auto facts = tin.read();
+  EXPECT_EQ(tin.alone(5).date->value, "XX09-08-17");
+  EXPECT_EQ(facts[5].date->value, "1909?-08-17");  // marked as not stated by the paper
+  EXPECT_TRUE(mentions(facts[5].date->reasons, "Most of the 5 clear dates of this tin are of 1908 to 1909"));
+  for (std::size_t i = 0; i < 5; ++i) EXPECT_EQ(facts[i], tin.alone(i));
+}
+
+TEST(Tin, FewOrScatteredDatesSettleNothing) {
+  Tin few;
+  for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910"}) few.add(says({date}));
+  few.add(says({"17.viii.09"}));
+  EXPECT_EQ(few.read()[3], few.alone(3));
+  Tin scattered;
+  for (const auto* date : {"12.vii.1849", "3.v.1909", "14.vi.1910", "1.i.1932", "9.ix.1871"}) scattered.add(says({date}));
+  scattered.add(says({"17.viii.09"}));
+  EXPECT_EQ(scattered.read()[5], scattered.alone(5));
+}
+
+TEST(Tin, ItsNumericDatesSettleTheOrder) {
+  Tin tin;
+  for (const auto* date : {"13/8/1906", "27/4/1906", "30/1/1907"}) tin.add(says({date}));
+  tin.add(says({"3/4/1906"}));
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[3].date->value, "1906-04-03");
+  EXPECT_TRUE(mentions(facts[3].date->reasons, "3 other dates of this tin are written with the day first"));
+  tin.add(says({"4/27/1906"}));  // one against them: nothing is proved
+  EXPECT_EQ(tin.read()[3], tin.alone(3));
+}
+
+TEST(Tin, ADoubtfulYearGivesWayAClearOneStays) {
+  Tin tin;
+  for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910", "2.ii.1908", "30.xii.1909"}) tin.add(says({date}));
+  tin.add(says({"12.vii.1809"}, 0.3));
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[5].date->value, std::nullopt);
+  ASSERT_FALSE(facts[5].date->alternatives.empty());
+  EXPECT_EQ(facts[5].date->alternatives[0].first, "1809-07-12");
+  EXPECT_TRUE(mentions(facts[5].date->reasons, "left open"));
+  tin.add(says({"12.vii.1809"}));
+  EXPECT_EQ(tin.read()[6], tin.alone(6));
+}
+
+TEST(Tin, DittoStandsForTheEnvelopeBefore) {
+  const Place labuan{"Labuan", "1", "MY", 5.28, 115.24, 9000};
+  Tin tin;
+  tin.add(says({"Labuan", "leg. N. Example", "12.vii.1909"}), labuan);
+  tin.add(says({"do. do. 14/8"}));
+  tin.add(says({"idem"}));
+  tin.add(says({"\" 3.ix.1909"}));
+  tin.add(says({"Kuching 4.ix.1909"}));
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[1].place->value, labuan);
+  EXPECT_EQ(facts[1].collector->value, facts[0].collector->value);
+  EXPECT_EQ(facts[1].date->value, "1909-08-14");
+  EXPECT_EQ(facts[1].place->verbatim, "do.");
+  EXPECT_TRUE(mentions(facts[1].place->reasons, "sheet 1, position 1"));
+  EXPECT_LT(facts[1].place->confidence, 0.9);
+  EXPECT_EQ(facts[2].place->value, labuan);
+  EXPECT_EQ(facts[2].date->value, "1909-08-14");
+  EXPECT_EQ(facts[3].place->value, labuan);
+  EXPECT_EQ(facts[3].date->value, "1909-09-03");
+  EXPECT_EQ(facts[4], tin.alone(4));
+}
+
+TEST(Tin, WordsThatOnlyLookLikeDittosAreNone) {
+  const Place labuan{"Labuan", "1", "MY", 5.28, 115.24, 9000};
+  Tin tin;
+  tin.add(says({"Labuan"}), labuan);
+  tin.add(says({"Rio do Ouro"}));
+  tin.add(says({"17° 20' 5\" S"}));
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[1], tin.alone(1));
+  EXPECT_EQ(facts[2], tin.alone(2));
+}
+
+TEST(LikeAnnotations, AreGroupedWhateverTheirDayOrAMisreadLetter) {
+  const std::vector<std::string> texts{"Labuan 12.vii.1909 leg. Waterman", "Kuching, Sarawak", "Labuan 3.ix.1909 leg. Waterman",
+                                       "Labuan 3.ix.1909 leg. Watennan", "Mt. Penrissen", "Kuching Sarawak 1910"};
+  const auto groups = like_annotations(texts);
+  ASSERT_EQ(groups.size(), 2U);
+  EXPECT_EQ(groups[0], (std::vector<std::size_t>{0, 2, 3}));
+  EXPECT_EQ(groups[1], (std::vector<std::size_t>{1, 5}));
+}
+
+TEST(LikeAnnotations, EmptyTextsAreLikeNothing) {
+  const std::vector<std::string> texts{"", "", "."};
+  EXPECT_TRUE(like_annotations(texts).empty());
+}
+
+}  // namespace
+}  // namespace papillote::interpretation
