@@ -15,7 +15,7 @@
 namespace papillote::interpretation {
 namespace {
 
-constexpr double kClear = 0.6;         // a claim this sure is evidence for others and is never changed
+constexpr double kClear = 0.85;        // a claim this sure is evidence for others and is never changed
 constexpr std::size_t kFewest = 5;     // clear dates that make a period
 constexpr int kLongest_years = 40;     // a longer span says nothing about a century
 constexpr int kMargin_years = 10;      // the tin may go on a little before and after what is dated

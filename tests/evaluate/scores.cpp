@@ -177,8 +177,12 @@ void Scores::add(const json& truth, const json& found) {
     if (t["place"].is_object() && t["place"]["lat"].is_number()) {
       const json place = f.value("place", json());
       if (!place.is_object() || !place["lat"].is_number()) places.add(Verdict::open);
-      else
-        places.add(distance_km(t["place"]["lat"], t["place"]["lon"], place["lat"], place["lon"]) <= 20 ? Verdict::right : Verdict::wrong);
+      else {
+        // A province or a country that holds the place is right within its own radius, and says no more.
+        const double away_km = distance_km(t["place"]["lat"], t["place"]["lon"], place["lat"], place["lon"]);
+        places.add(away_km <= 20 ? Verdict::right : Verdict::wrong);
+        wide_places += away_km > 20 && away_km <= number_of(place, "uncertainty_m", 0) / 1000;
+      }
     }
     const json claims = f.value("findings", json::array());
     const bool is_damaged = !t["findings"].empty();
@@ -215,7 +219,8 @@ std::string Scores::table() const {
   }
   out += "\ndates                          right    open   wrong\n";
   for (const auto& [kind, a] : dates) out += fmt::format("{:<28}{:>8}{:>8}{:>8}\n", kind, a.right, a.open, a.wrong);
-  out += fmt::format("{:<28}{:>8}{:>8}{:>8}\n\n", "places, within 20 km", places.right, places.open, places.wrong);
+  out += fmt::format("{:<28}{:>8}{:>8}{:>8}   of them within the stated uncertainty {}\n\n", "places, within 20 km", places.right, places.open,
+                     places.wrong, wide_places);
   out += row("damaged envelopes", damaged);
   for (const auto& [kind, score] : findings) {
     std::string line = row("  " + kind, score.found);

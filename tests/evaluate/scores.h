@@ -42,6 +42,7 @@ struct Scores {
   std::map<std::string, Errors> read_all;    // lines not found count as wholly wrong
   std::map<std::string, Answers> dates;      // by kind of the line that bears the date
   Answers places;                            // right: within 20 km
+  std::size_t wide_places = 0;               // of the wrong ones: within the stated uncertainty, such as the country
   std::map<std::string, FindingScore> findings;
   Found damaged;                             // envelopes with any damage at all
 
