@@ -23,9 +23,9 @@ Result<Condition> assess_one(const std::vector<EnvelopeOutline>& all, const Enve
 
 // A photograph that is not worth reading is not read: guesses from a blur would stand in the index as text.
 Result<LineLayout> find_lines_if_readable(const EnvelopeOutline& envelope, const Calibration& calibration,
-                                          const image::Image& photo) {
+                                          const image::Image& photo, const models::CropNet& net) {
   if (calibration.quality.verdict == "retake") return LineLayout{};
-  return lines::find_lines(envelope, calibration, photo);
+  return lines::find_lines(envelope, calibration, photo, net);
 }
 
 }  // namespace
@@ -36,6 +36,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
       photograph.path(), photograph.sha256(), [&] { return photograph.bytes(); },
       [&](double megapixels) { photograph.reserve_megapixels(megapixels); });
   const auto path = run::given("path", photograph.path(), "");
+  const auto line_net = run::given("line net", bench.line_net, bench.line_net.identity());
   const auto finder = run::given("finder", bench.finder, bench.finder.identity());
   const auto readers = run::given("readers", bench.readers, bench.readers.identity());
   const std::string detector_versions = condition::detectors_identity();
@@ -60,7 +61,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
   const auto gazetteer = run::given("gazetteer", bench.gazetteer, bench.gazetteer_identity);
 
   using run::each_of;
-  const auto written = step(lines::stage, NoOptions{}, find_lines_if_readable, each_of(found), scale, pixels);
+  const auto written = step(lines::stage, NoOptions{}, find_lines_if_readable, each_of(found), scale, pixels, line_net);
   const auto text =
       step(reading::stage, options.reading, reading::read_lines, each_of(found), each_of(written), pixels, readers);
   const auto facts =

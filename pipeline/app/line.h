@@ -1,6 +1,7 @@
 // The order of work: from one photograph to its rows in the index.
 #pragma once
 
+#include "models/crop_net.h"
 #include "pipeline/run/photograph.h"
 #include "pipeline/run/step.h"
 #include "pipeline/store/index.h"
@@ -22,6 +23,8 @@ struct LineOptions {
 
 // What a worker keeps for all photographs.
 struct Bench {
+  segmentation::Finder finder;
+  models::CropNet line_net;
   reading::Readers readers;
   const interpretation::Gazetteer* gazetteer = nullptr;  // null: places are left open
   std::string gazetteer_identity;

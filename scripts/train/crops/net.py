@@ -58,6 +58,10 @@ class CropNet(nn.Module):
         self.up2 = Join(c, b, [_conv(b, b)])
         self.outputs = len(LINES) + 6 if task == "lines" else len(DAMAGES)
         self.head = nn.Conv2d(b, self.outputs, 1)
+        # What the coarser features say goes straight to the output: a letter's style shows over several letters.
+        self.coarse = nn.ModuleList([nn.Conv2d(w, self.outputs, 1, bias=False) for w in (e, d, c)])
+        for one in self.coarse:
+            nn.init.zeros_(one.weight)
         if task == "damage":
             nn.init.constant_(self.head.bias, -4.0)
 
@@ -66,8 +70,13 @@ class CropNet(nn.Module):
         s4 = self.s4(s2)
         s8 = self.s8(s4)
         s16 = self.s16(s8)
-        up = self.up16(self.s32(s16), s16)
-        return self.head(self.up2(self.up4(self.up8(up, s8), s4), s2))
+        up16 = self.up16(self.s32(s16), s16)
+        up8 = self.up8(up16, s8)
+        up4 = self.up4(up8, s4)
+        said = 0
+        for one, features in zip(self.coarse, (up16, up8, up4)):
+            said = F.interpolate(one(features) + said, scale_factor=2.0, mode="nearest")
+        return self.head(self.up2(up4, s2)) + said
 
     def forward(self, crop):
         y = self.raw(crop)
