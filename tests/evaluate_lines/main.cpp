@@ -86,6 +86,10 @@ void report(const Reader& reader) {
 
 int run(const std::string& folder, const std::string& languages, const std::string& dump) {
   std::vector<Pair> pairs;
+  if (!fs::is_directory(folder)) {
+    std::cerr << folder << " is not a folder. Give one that holds pairs NAME.jpg and NAME.txt.\n";
+    return 2;
+  }
   for (const auto& entry : fs::directory_iterator(folder)) {
     fs::path text = entry.path();
     if (text.extension() != ".txt") continue;
