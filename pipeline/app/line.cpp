@@ -15,10 +15,10 @@
 namespace papillote::app {
 namespace {
 
-// Judging one envelope needs its neighbours; its number is its place among them.
-Result<Condition> assess_one(const std::vector<EnvelopeOutline>& all, const EnvelopeOutline& one, const LineLayout& written,
-                             const Calibration& calibration, const image::Image& photo, const std::string& /*detectors*/) {
-  return condition::assess(all, static_cast<std::size_t>(one.number), written, calibration, photo);
+// The detectors' versions are part of the key.
+Result<Condition> assess_one(const EnvelopeOutline& envelope, const LineLayout& written, const Calibration& calibration,
+                             const image::Image& photo, const models::CropNet& net, const std::string& /*detectors*/) {
+  return condition::assess(envelope, written, calibration, photo, net);
 }
 
 // A photograph that is not worth reading is not read: guesses from a blur would stand in the index as text.
@@ -36,6 +36,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
       photograph.path(), photograph.sha256(), [&] { return photograph.bytes(); },
       [&](double megapixels) { photograph.reserve_megapixels(megapixels); });
   const auto path = run::given("path", photograph.path(), "");
+  const auto damage_net = run::given("damage net", bench.damage_net, bench.damage_net.identity());
   const auto line_net = run::given("line net", bench.line_net, bench.line_net.identity());
   const auto finder = run::given("finder", bench.finder, bench.finder.identity());
   const auto readers = run::given("readers", bench.readers, bench.readers.identity());
@@ -67,7 +68,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
   const auto facts =
       step(interpretation::stage, options.interpretation, interpretation::interpret, each_of(text), tin, gazetteer);
   const auto state =
-      step(condition::stage, NoOptions{}, assess_one, found, each_of(found), each_of(written), scale, pixels, detectors);
+      step(condition::stage, NoOptions{}, assess_one, each_of(found), each_of(written), scale, pixels, damage_net, detectors);
   const auto order = step(triage::stage, NoOptions{}, triage::rank, each_of(text), each_of(facts), each_of(state));
   const auto rows = step(indexing::stage, NoOptions{}, indexing::index_rows, photo, scale, found, text, facts, state, order);
 

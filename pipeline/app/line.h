@@ -25,6 +25,7 @@ struct LineOptions {
 struct Bench {
   segmentation::Finder finder;
   models::CropNet line_net;
+  models::CropNet damage_net;
   reading::Readers readers;
   const interpretation::Gazetteer* gazetteer = nullptr;  // null: places are left open
   std::string gazetteer_identity;

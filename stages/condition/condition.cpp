@@ -1,13 +1,11 @@
 #include "stages/condition/condition.h"
 
 #include <algorithm>
-#include <cmath>
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
 
 #include "stages/condition/detector.h"
-#include "stages/condition/surface.h"
 
 namespace papillote::condition {
 namespace detectors {
@@ -16,170 +14,67 @@ const std::vector<const Detector*>& all();
 
 namespace {
 
-constexpr double kPxPerMm = 8;       // a hole of 1 mm is 8 px across: enough to measure, quick to look at
-constexpr double kMargin_mm = 10;    // what sticks out or lies beside shows within this
-constexpr double kAssumedSide_mm = 70;  // of an envelope without a scale, for kernel sizes only
-
-std::vector<cv::Point> as_points(const Polygon& polygon) {
-  std::vector<cv::Point> points;
-  points.reserve(polygon.size());
-  for (const Point& p : polygon) points.emplace_back(cvRound(p.x), cvRound(p.y));
-  return points;
-}
-
-void fill(cv::Mat& mask, const Polygon& polygon) {
-  if (polygon.size() < 3) return;
-  cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{as_points(polygon)}, cv::Scalar(255));
-}
-
-// The crop widened by the margin on all sides, at the view's own scale.
-Crop widened(const Crop& crop, double width_units, double height_units, double margin_units, double px_per_unit) {
-  const Point& a = crop.quad_px[0];
-  const Point& b = crop.quad_px[1];
-  const Point& d = crop.quad_px[3];
-  const Point right{(b.x - a.x) / width_units, (b.y - a.y) / width_units};
-  const Point down{(d.x - a.x) / height_units, (d.y - a.y) / height_units};
-  const auto at = [&](double u, double v) { return Point{a.x + right.x * u + down.x * v, a.y + right.y * u + down.y * v}; };
-  const double m = margin_units;
-  Crop wide;
-  wide.quad_px = {at(-m, -m), at(width_units + m, -m), at(width_units + m, height_units + m), at(-m, height_units + m)};
-  wide.width_px = std::max(8, cvRound((width_units + 2 * m) * px_per_unit));
-  wide.height_px = std::max(8, cvRound((height_units + 2 * m) * px_per_unit));
-  return wide;
-}
-
-// The table as it shows all over the photograph: what lies on it here and there is a small part of that.
-std::vector<cv::Vec3f> table_of(std::span<const EnvelopeOutline> all, const Calibration& calibration, const image::Image& photo) {
-  constexpr int kAcross = 44;
-  const double step = std::max(photo.bgr.cols, photo.bgr.rows) / static_cast<double>(kAcross);
-  const cv::Size grid(std::max(1, cvRound(photo.bgr.cols / step)), std::max(1, cvRound(photo.bgr.rows / step)));
-  cv::Mat known = cv::Mat::zeros(grid, CV_8U);
-  const auto mark = [&](const Polygon& polygon) {
-    Polygon small;
-    for (const Point& p : polygon) small.push_back({p.x / step - 0.5, p.y / step - 0.5});
-    fill(known, small);
-  };
-  for (const EnvelopeOutline& envelope : all) mark(envelope.polygon_px);
-  if (calibration.card_px) mark({calibration.card_px->begin(), calibration.card_px->end()});
-  if (calibration.label_px) mark({calibration.label_px->begin(), calibration.label_px->end()});
-  std::vector<cv::Vec3f> samples;
-  for (int y = 0; y < grid.height; ++y)
-    for (int x = 0; x < grid.width; ++x) {
-      if (known.at<uchar>(y, x) != 0) continue;
-      const int px = std::min(photo.bgr.cols - 1, static_cast<int>((x + 0.5) * step));
-      const int py = std::min(photo.bgr.rows - 1, static_cast<int>((y + 0.5) * step));
-      const cv::Vec3b& bgr = photo.bgr.at<cv::Vec3b>(py, px);
-      cv::Vec3f coded;
-      for (int c = 0; c < 3; ++c)
-        coded[c] = static_cast<float>(bgr[c] / 255.0 * std::pow(std::clamp(calibration.gain_rgb[static_cast<std::size_t>(2 - c)], 0.25, 4.0), 1 / 2.2));
-      samples.push_back(coded);
-    }
-  if (samples.empty()) return samples;
-  cv::Mat row(1, static_cast<int>(samples.size()), CV_32FC3, samples.data());
-  cv::Mat lab;
-  cv::cvtColor(row, lab, cv::COLOR_BGR2Lab);
-  lab.copyTo(row);
-  return samples;
-}
-
-struct Prepared {
-  View view;
-  cv::Matx33d photo_from_view;
-};
-
-Prepared prepare(std::span<const EnvelopeOutline> all, std::size_t which, const LineLayout& written, const Calibration& calibration,
-                 const image::Image& photo) {
-  const EnvelopeOutline& envelope = all[which];
-  const bool scaled = envelope.size_mm && envelope.size_mm->x > 1 && envelope.size_mm->y > 1;
-  const double longest_px = std::max(envelope.crop.width_px, envelope.crop.height_px);
-  const double unit_source_px = longest_px / kAssumedSide_mm;  // pixels per assumed millimetre without a scale
-  const double width = scaled ? envelope.size_mm->x : envelope.crop.width_px / unit_source_px;
-  const double height = scaled ? envelope.size_mm->y : envelope.crop.height_px / unit_source_px;
-  // Never finer than the photograph itself.
-  const double source_px_per_unit = longest_px / std::max(width, height);
-  const double px_per_unit = std::min(kPxPerMm, source_px_per_unit);
-
-  const Crop wide = widened(envelope.crop, width, height, kMargin_mm, px_per_unit);
-  const cv::Matx33d view_from_photo = image::crop_from_photo(wide);
-  Prepared prepared;
-  View& view = prepared.view;
-  prepared.photo_from_view = view_from_photo.inv();
-
-  view.bgr = image::rectify(photo, wide);
-  // Gains are for linear light; sRGB is close to a power of 2.2, and a gain to the power 1/2.2 does the same to coded values.
-  std::vector<cv::Mat> channels;
-  cv::split(view.bgr, channels);
-  for (std::size_t c = 0; c < 3; ++c) channels[c] *= std::pow(std::clamp(calibration.gain_rgb[2 - c], 0.25, 4.0), 1 / 2.2);
-  cv::merge(channels, view.bgr);
-  cv::Mat scaled_bgr;
-  view.bgr.convertTo(scaled_bgr, CV_32FC3, 1 / 255.0);
-  cv::cvtColor(scaled_bgr, view.lab, cv::COLOR_BGR2Lab);
-
-  view.paper = cv::Mat::zeros(view.bgr.size(), CV_8U);
-  view.others = cv::Mat::zeros(view.bgr.size(), CV_8U);
-  view.ink = cv::Mat::zeros(view.bgr.size(), CV_8U);
-  view.outline = image::carried(envelope.polygon_px, view_from_photo);
-  fill(view.paper, view.outline);
-  for (std::size_t i = 0; i < all.size(); ++i)
-    if (i != which) fill(view.others, image::carried(all[i].polygon_px, view_from_photo));
-  const auto fill_quad = [&](const Quad& quad) { fill(view.others, image::carried({quad.begin(), quad.end()}, view_from_photo)); };
-  if (calibration.card_px) fill_quad(*calibration.card_px);
-  if (calibration.label_px) fill_quad(*calibration.label_px);
-  for (const SeenCode& slip : calibration.slips) {
-    fill_quad(slip.quad_px);
-    // A slip that lies on the paper hides it.
-    Polygon on_paper = image::carried({slip.quad_px.begin(), slip.quad_px.end()}, view_from_photo);
-    fill(view.ink, on_paper);
-  }
-  for (const TextLine& line : written.lines) fill(view.ink, image::carried(line.polygon_px, view_from_photo));
-
-  if (scaled) view.px_per_mm = px_per_unit;
-  view.unit_px = px_per_unit;
-  view.tone = paper_tone(view);
-  view.density = density_above_tone(view);
-  view.table_samples = table_of(all, calibration, photo);
-  view.from_table = distance_from_table(view);
-  cv::bitwise_or(view.others, foreign_objects(view), view.others);
-  view.stray = stray_matter(view);
-  view.shape = envelope.shape;
-  view.material = written.paper;
-  return prepared;
-}
+constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
+constexpr double kLeastConfidence = 0.4;  // one sound envelope in twenty is called damaged
 
 // Fragile without damage: what a curator would handle with more care.
-std::vector<std::string> fragility_of(const View& view, const EnvelopeOutline& envelope) {
+std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope) {
   std::vector<std::string> words;
-  if (view.material == "glassine") words.emplace_back("glassine: thin and brittle with age");
-  if (view.material == "newsprint") words.emplace_back("newsprint: acid paper, breaks at the folds");
+  if (material == "glassine") words.emplace_back("glassine: thin and brittle with age");
+  if (material == "newsprint") words.emplace_back("newsprint: acid paper, breaks at the folds");
   if (envelope.size_mm && std::max(envelope.size_mm->x, envelope.size_mm->y) > 100)
     words.emplace_back(fmt::format("large envelope of {:.0f} mm: large wings break first", std::max(envelope.size_mm->x, envelope.size_mm->y)));
   return words;
 }
 
+cv::Mat closer(const image::Image& photo, const cv::Matx33d& photo_from_view, cv::Rect part, double finer) {
+  const auto x0 = double(part.x), y0 = double(part.y), x1 = double(part.br().x), y1 = double(part.br().y);
+  const Polygon corners = image::carried({{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}, photo_from_view);
+  Quad quad;
+  std::copy(corners.begin(), corners.end(), quad.begin());
+  return image::rectify(photo, quad, cv::Size(cvRound(part.width * finer), cvRound(part.height * finer)));
+}
+
 }  // namespace
 
-Result<Condition> assess(std::span<const EnvelopeOutline> all, std::size_t which, const LineLayout& written,
-                         const Calibration& calibration, const image::Image& photo) {
+Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& written, const Calibration& calibration, const image::Image& photo,
+                         const models::CropNet& net) {
   Condition condition;
   if (calibration.quality.verdict == "retake") {
     condition.judged = false;
     condition.why_not = calibration.quality.reasons.empty() ? "the photograph should be taken again" : calibration.quality.reasons.front();
     return condition;
   }
-  const Prepared prepared = prepare(all, which, written, calibration, photo);
-  const cv::Rect frame(0, 0, photo.bgr.cols, photo.bgr.rows);
+  condition.fragility = fragility_of(written.paper, envelope);
+  auto marks = net.look(envelope, calibration, photo, kMargin_mm);
+  if (!marks) return marks.failure();
+  if (marks->maps.size() != kDamages) {
+    condition.judged = false;
+    condition.why_not = "too small in the photograph";
+    return condition;
+  }
+  View view;
+  view.odds = marks->maps;
+  cv::distanceTransform(marks->paper, view.depth_px, cv::DIST_L2, 3);
+  const cv::Mat off_paper = ~marks->paper;
+  cv::distanceTransform(off_paper, view.reach_px, cv::DIST_L2, 3);
+  view.unit_px = marks->px_per_mm;
+  if (envelope.size_mm) view.px_per_mm = marks->px_per_mm;
+  view.picture = [&](cv::Rect part, double finer) { return closer(photo, marks->photo_from_map, part, finer); };
+
   for (const Detector* detector : detectors::all()) {
-    for (Sign& sign : detector->look(prepared.view)) {
+    for (Sign& sign : detector->look(view)) {
+      if (sign.confidence < kLeastConfidence) continue;
       Finding finding;
       finding.kind = detector->name;
       finding.severity = std::clamp(sign.severity, 1, 4);
       finding.confidence = std::clamp(sign.confidence, 0.0, 1.0);
-      finding.polygon_px = image::carried(sign.region, prepared.photo_from_view);
+      finding.polygon_px = image::carried(sign.region, marks->photo_from_map);
       for (Point& p : finding.polygon_px) {
-        p.x = std::clamp(p.x, 0.0, static_cast<double>(frame.width));
-        p.y = std::clamp(p.y, 0.0, static_cast<double>(frame.height));
+        p.x = std::clamp(p.x, 0.0, static_cast<double>(photo.bgr.cols));
+        p.y = std::clamp(p.y, 0.0, static_cast<double>(photo.bgr.rows));
       }
-      if (prepared.view.px_per_mm) finding.size_mm = sign.size_mm;
+      if (view.px_per_mm) finding.size_mm = sign.size_mm;
       finding.words = std::move(sign.words);
       condition.findings.push_back(std::move(finding));
     }
@@ -187,7 +82,6 @@ Result<Condition> assess(std::span<const EnvelopeOutline> all, std::size_t which
   std::stable_sort(condition.findings.begin(), condition.findings.end(), [](const Finding& a, const Finding& b) {
     return a.severity * a.confidence > b.severity * b.confidence;
   });
-  condition.fragility = fragility_of(prepared.view, all[which]);
   return condition;
 }
 

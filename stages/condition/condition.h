@@ -1,13 +1,12 @@
 // Condition: damage and fragility of one envelope and of what shows of its content.
 //
-// One detector a file in detectors/; each looks at the same prepared view of the envelope (see detector.h). A photograph
-// with the verdict "retake" is not judged: "cannot judge" is never "undamaged".
+// A net (models/damage, its card says what it was taught) marks damage pixel by pixel; one detector a file in detectors/ turns the marks of its
+// kind into findings (see detector.h). A photograph with the verdict "retake" is not judged: "cannot judge" is never "undamaged".
 #pragma once
 
-#include <cstddef>
-#include <span>
 #include <string>
 
+#include "models/crop_net.h"
 #include "pipeline/image/image.h"
 #include "pipeline/record/envelope.h"
 #include "pipeline/record/photo.h"
@@ -18,12 +17,11 @@
 
 namespace papillote::condition {
 
-inline constexpr Stage stage{"condition", 1};
+inline constexpr Stage stage{"condition", 2};
 
-// Judges `all[which]`; the other outlines of the photograph only say what lies beside it. `written` are its lines: writing is no
-// damage.
-[[nodiscard]] Result<Condition> assess(std::span<const EnvelopeOutline> all, std::size_t which, const LineLayout& written,
-                                       const Calibration&, const image::Image&);
+// `written` says what the paper is; `net` is models/damage. Failure: "inference".
+[[nodiscard]] Result<Condition> assess(const EnvelopeOutline&, const LineLayout& written, const Calibration&, const image::Image&,
+                                       const models::CropNet& net);
 
 // Names and versions of all detectors: part of the key.
 [[nodiscard]] std::string detectors_identity();

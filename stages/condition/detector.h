@@ -3,6 +3,7 @@
 // The build lists the folder and writes the table of detectors; a file without its symbol does not link.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -14,24 +15,21 @@
 
 namespace papillote::condition {
 
-// One envelope prepared once for all detectors, at about 8 px per mm. Everything is in the pixels of this view: the crop's sides are
-// level and a margin of the table shows around the paper.
+// What the net tells apart, in the order of its channels (models/damage).
+enum class Damage {
+  tear, hole, water_stain, mould, foxing, frass, rust, tape, open_flap, protruding, crushed, faded, fragments, missing_corner, webbing, grease
+};
+inline constexpr std::size_t kDamages = 16;
+
+// One envelope as all detectors see it, with a margin of the table around it. Everything is in the pixels of the net's maps.
 struct View {
-  cv::Mat bgr;                      // CV_8UC3, white-balanced
-  cv::Mat lab;                      // CV_32FC3, L* 0..100, a* b*
-  cv::Mat tone;                     // CV_32FC3 Lab, the paper's own slow tone without spots and writing (see surface.h)
-  cv::Mat density;                  // CV_32FC3, BGR optical density above the tone (see surface.h)
-  cv::Mat from_table;               // CV_32F, colour distance from the table around the paper (see surface.h)
-  cv::Mat paper;                    // CV_8U mask, 255 = on this envelope
-  cv::Mat others;                   // CV_8U mask, 255 = on another envelope, the capture card, a code or another thing too large to be a part
-  cv::Mat ink;                      // CV_8U mask, 255 = within a line of writing or print
-  cv::Mat stray;                    // CV_8U mask, 255 = neither table nor paper nor others (see surface.h)
-  std::vector<cv::Vec3f> table_samples;  // Lab, from all over the photograph where no envelope is known
+  std::vector<cv::Mat> odds;        // CV_32FC1, kDamages maps: log odds that a pixel belongs to this damage
+  cv::Mat depth_px;                 // CV_32FC1, distance into the paper from its edge; 0 off it
+  cv::Mat reach_px;                 // CV_32FC1, distance from the paper; 0 on it
   std::optional<double> px_per_mm;  // nothing = sizes are left out
-  double unit_px = 8;               // about one millimetre, for kernel sizes, even without a scale
-  Polygon outline;                  // of the envelope
-  std::string_view shape;           // as in EnvelopeOutline
-  std::string_view material;        // as in LineLayout::paper
+  double unit_px = 2.5;             // about one millimetre, for sizes that decide, even without a scale
+  // A closer look at a part of the photograph, CV_8UC3, `finer` times the scale of the maps.
+  std::function<cv::Mat(cv::Rect, double finer)> picture;
 };
 
 struct Sign {

@@ -64,10 +64,12 @@ ExitCode run(const Asked& asked) {
     if (!finder.ok()) return finder.failure();
     auto line_net = models::CropNet::open(models::models_folder(), "lines");
     if (!line_net.ok()) return line_net.failure();
+    auto damage_net = models::CropNet::open(models::models_folder(), "damage");
+    if (!damage_net.ok()) return damage_net.failure();
     auto readers = reading::Readers::open(models::models_folder(), asked.line.reading);
     if (!readers.ok()) return readers.failure();
     auto bench = std::make_shared<Bench>(
-        Bench{std::move(finder).value(), std::move(line_net).value(), std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key});
+        Bench{std::move(finder).value(), std::move(line_net).value(), std::move(damage_net).value(), std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key});
     return run::Line([bench, &asked](run::Photograph& photograph, run::Step& step) { return run_line(photograph, step, *bench, asked.line); });
   };
 

@@ -1,0 +1,34 @@
+// What detectors share: the net's odds as regions, with the measures that severity is judged by.
+#pragma once
+
+#include <vector>
+
+#include "stages/condition/detector.h"
+
+namespace papillote::condition {
+
+// A region that the net marks as one kind of damage. Lengths in about a millimetre (View::unit_px).
+struct Mark {
+  std::vector<cv::Point> contour;  // outer boundary, twice as fine as the view
+  double score = 0;                // highest log odds, averaged over a few pixels
+  double length = 0;               // sides of the smallest turned rectangle, length >= width
+  double width = 0;
+  double area = 0;
+  double radius = 0;               // of a disc of the same area
+  double depth = 0;                // how far it reaches into the paper from the paper's edge
+  double reach = 0;                // how far it reaches beyond the paper
+  cv::Rect box;                    // in the view
+
+  [[nodiscard]] Polygon polygon() const;  // in the view
+};
+
+// `join`: parts closer than this are one region. Regions scoring less than `least_score` are left out, strongest first.
+[[nodiscard]] std::vector<Mark> marks_of(const View&, Damage, double least_score, double join = 0.8);
+
+// Region and confidence of a mark: 1 / (1 + exp(-(score - middle) / scale)).
+[[nodiscard]] Sign sign_of(const Mark&, double middle, double scale);
+
+// Severity 1..4 of a measured quantity by the three limits at which the next step begins.
+[[nodiscard]] int severity_of(double value, double from_2, double from_3, double from_4);
+
+}  // namespace papillote::condition
