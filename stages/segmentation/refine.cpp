@@ -34,9 +34,12 @@ Polygon refined(const std::array<cv::Mat, 3>& channels, const Polygon& polygon_p
     const Point& before = polygon_px[i];
     placed.push_back(corner && std::hypot(corner->x - before.x, corner->y - before.y) < 3 * reach_px ? *corner : before);
   }
-  Shape shape;
-  for (const Point& p : placed) shape.emplace_back(p.x, p.y);
-  return is_convex(shape) ? placed : polygon_px;
+  const auto convex = [](const Polygon& polygon) {
+    Shape shape;
+    for (const Point& p : polygon) shape.emplace_back(p.x, p.y);
+    return is_convex(shape);
+  };
+  return convex(placed) || !convex(polygon_px) ? placed : polygon_px;
 }
 
 }  // namespace papillote::segmentation

@@ -11,7 +11,7 @@ namespace papillote::segmentation {
 
 // Moves each side of the polygon (clockwise, photograph pixels) to the edge found within `reach_px`, in the colour
 // channel in which the envelope differs most from what is around it. A side that is short or without a clear edge stays,
-// and so does the polygon if it would cease to be convex.
+// and so does a convex polygon that would cease to be convex.
 [[nodiscard]] Polygon refined(const std::array<cv::Mat, 3>& channels, const Polygon& polygon_px, double reach_px);
 
 }  // namespace papillote::segmentation

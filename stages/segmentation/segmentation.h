@@ -11,10 +11,11 @@
 #include "pipeline/record/photo.h"
 #include "pipeline/record/result.h"
 #include "pipeline/record/stage.h"
+#include "stages/segmentation/finder.h"
 
 namespace papillote::segmentation {
 
-inline constexpr Stage stage{"segmentation", 1};
+inline constexpr Stage stage{"segmentation", 2};
 
 struct Options {
   double least_side_mm = 20;
@@ -28,6 +29,6 @@ struct Options {
 };
 
 [[nodiscard]] Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo&, const Calibration&, const image::Image&,
-                                                                  const Options&);
+                                                                  const Finder&, const Options&);
 
 }  // namespace papillote::segmentation

@@ -32,11 +32,11 @@ double area_of(const Shape& shape) {
 }
 
 // Clipped side by side (Sutherland and Hodgman 1974). OpenCV's function loses shapes whose sides nearly coincide.
-double overlap_area(const Shape& one, const Shape& other) {
+double overlap_area(const Shape& one, const Shape& convex) {
   Shape left = one;
-  for (std::size_t i = 0; i < other.size() && !left.empty(); ++i) {
-    const cv::Point2d& a = other[i];
-    const cv::Point2d along = other[(i + 1) % other.size()] - a;
+  for (std::size_t i = 0; i < convex.size() && !left.empty(); ++i) {
+    const cv::Point2d& a = convex[i];
+    const cv::Point2d along = convex[(i + 1) % convex.size()] - a;
     Shape kept;
     for (std::size_t k = 0; k < left.size(); ++k) {
       const cv::Point2d& p = left[k];
@@ -88,51 +88,6 @@ std::optional<Shape> around(const Shape& convex, std::size_t sides) {
     shape.erase(shape.begin() + static_cast<std::ptrdiff_t>(next));
   }
   return shape;
-}
-
-Shape with_sides_moved(const Shape& shape, const std::vector<double>& moves) {
-  const std::size_t n = shape.size();
-  std::vector<std::pair<cv::Point2d, cv::Point2d>> sides;
-  for (std::size_t i = 0; i < n; ++i) {
-    const cv::Point2d& a = shape[i];
-    const cv::Point2d& b = shape[(i + 1) % n];
-    const cv::Point2d side = (b - a) / std::max(cv::norm(b - a), 1e-9);
-    const cv::Point2d out(side.y, -side.x);
-    sides.emplace_back(a + out * moves[i], b + out * moves[i]);
-  }
-  Shape moved;
-  for (std::size_t i = 0; i < n; ++i) {
-    const auto& before = sides[(i + n - 1) % n];
-    const auto corner = meeting(before.first, before.second, sides[i].first, sides[i].second);
-    if (!corner) return shape;
-    moved.push_back(*corner);
-  }
-  return is_convex(moved) ? moved : shape;
-}
-
-std::optional<SingleFit> fit_single(const std::vector<cv::Point>& contour, double least_fill) {
-  std::vector<cv::Point> hull;
-  cv::convexHull(contour, hull, true);
-  if (hull.size() < 3) return std::nullopt;
-  // Contours run through pixel centres: the shape is half a pixel larger all round.
-  const double perimeter = cv::arcLength(hull, true);
-  const double area = cv::contourArea(contour) + perimeter / 2;
-  Shape convex;
-  for (const cv::Point& p : hull) convex.emplace_back(p.x + 0.5, p.y + 0.5);
-  if (convex.size() >= 3 && (convex[1] - convex[0]).cross(convex[2] - convex[1]) < 0) std::reverse(convex.begin(), convex.end());
-  cv::Point2d middle;
-  for (const cv::Point2d& p : convex) middle += p / static_cast<double>(convex.size());
-  for (cv::Point2d& p : convex) p += (p - middle) * (0.5 / std::max(cv::norm(p - middle), 1.0));
-
-  std::optional<SingleFit> best;
-  for (const std::size_t sides : {3U, 4U, 5U}) {
-    const auto shape = around(convex, sides);
-    if (!shape || shape->size() != sides) continue;
-    const double fill = std::min(1.0, area / area_of(*shape));
-    // More sides must earn their keep.
-    if (fill >= least_fill && (!best || fill > best->fill + 0.03)) best = SingleFit{*shape, fill};
-  }
-  return best;
 }
 
 std::string name_of(const Shape& shape) {

@@ -1,4 +1,4 @@
-// The shapes envelopes have, fitted to outlines. Polygons are convex, clockwise as seen, in working pixels.
+// The shapes envelopes have. Polygons run clockwise as seen.
 #pragma once
 
 #include <optional>
@@ -12,7 +12,7 @@ namespace papillote::segmentation {
 using Shape = std::vector<cv::Point2d>;
 
 [[nodiscard]] double area_of(const Shape& shape);
-[[nodiscard]] double overlap_area(const Shape& one, const Shape& other);
+[[nodiscard]] double overlap_area(const Shape& one, const Shape& convex);
 [[nodiscard]] bool contains(const Shape& shape, const cv::Point2d& p);
 
 // Whether the corners run clockwise round a convex shape; what crosses itself or turns inwards does not.
@@ -21,18 +21,6 @@ using Shape = std::vector<cv::Point2d>;
 // The polygon of `sides` sides around the convex outline that adds least area, by dropping one side after another and
 // prolonging its neighbours. Nothing when that cannot be done without running off to infinity.
 [[nodiscard]] std::optional<Shape> around(const Shape& convex, std::size_t sides);
-
-// Side i (corner i to i + 1) moved outwards by moves[i]; the shape itself where that leaves no convex polygon.
-[[nodiscard]] Shape with_sides_moved(const Shape& shape, const std::vector<double>& moves);
-
-struct SingleFit {
-  Shape shape;
-  double fill = 0;  // share of the shape that the outline fills, 0..1
-};
-
-// The simplest of triangle, four- and five-sided polygon that the outline of one envelope fills. Nothing when the
-// outline is no single convex shape.
-[[nodiscard]] std::optional<SingleFit> fit_single(const std::vector<cv::Point>& contour, double least_fill);
 
 // "triangle", "rectangle", "trapezoid" or "polygon".
 [[nodiscard]] std::string name_of(const Shape& shape);

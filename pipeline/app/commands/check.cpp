@@ -10,10 +10,12 @@
 #include <iterator>
 #include <map>
 #include <memory>
+#include <optional>
 #include <set>
 #include <sstream>
 #include <thread>
 
+#include "models/library.h"
 #include "pipeline/app/clock.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/trouble.h"
@@ -84,8 +86,8 @@ bool inside(const Polygon& polygon, const Point& p) {
 }
 
 void judge_envelopes(Shot& shot, const Photo& photo, const Calibration& calibration, const image::Image& image, const calibration::CaptureMeasures& measures,
-                     int counted_by_hand) {
-  const auto found = segmentation::find_envelopes(photo, calibration, image, {});
+                     const segmentation::Finder& finder, int counted_by_hand) {
+  const auto found = segmentation::find_envelopes(photo, calibration, image, finder, {});
   shot.shown.envelopes = found.ok() ? static_cast<int>(found->size()) : 0;
   if (!found.ok()) {
     retake(shot, "no envelope is seen");
@@ -101,7 +103,9 @@ void judge_envelopes(Shot& shot, const Photo& photo, const Calibration& calibrat
   if (on_paper > 0) retake(shot, fmt::format("glints on envelopes: {}; turn the lamps or the glassine", on_paper));
 }
 
-Shot check(const std::string& name, const std::string& bytes, const Asked& asked, const std::vector<calibration::Lab>& patches) {
+// Without a finder envelopes are not looked for.
+Shot check(const std::string& name, const std::string& bytes, const Asked& asked, const std::vector<calibration::Lab>& patches,
+           const segmentation::Finder* finder) {
   Shot shot;
   shot.shown.file = fs::path(name).filename().string();
   shot.shown.verdict = "ok";
@@ -127,8 +131,8 @@ Shot check(const std::string& name, const std::string& bytes, const Asked& asked
   if (!shot.sheet) shot.shown.reasons.emplace_back("no sheet label is read");
   if (const std::string where = calibration::soft_field(measures); !where.empty())
     shot.shown.reasons.push_back(fmt::format("the picture is much softer at the {}: is the camera level, is paper lifted there?", where));
-  if (asked.envelopes || asked.count >= 0)
-    judge_envelopes(shot, *photo, *calibration, *image, measures, asked.count);
+  if (finder != nullptr)
+    judge_envelopes(shot, *photo, *calibration, *image, measures, *finder, asked.count);
   else if (!measures.glare.empty())
     shot.shown.reasons.push_back(fmt::format("glints: {}; see whether one lies on writing", measures.glare.size()));
   return shot;
@@ -185,7 +189,8 @@ std::vector<bench::SessionAim> aims_of(const std::vector<Shot>& shots) {
 
 class Table {
  public:
-  Table(const Asked& asked, std::vector<calibration::Lab> patches) : asked_(asked), patches_(std::move(patches)) {}
+  Table(const Asked& asked, std::vector<calibration::Lab> patches, std::optional<segmentation::Finder> finder)
+      : asked_(asked), patches_(std::move(patches)), finder_(std::move(finder)) {}
 
   void take(const std::string& name) {
     const auto begun = std::chrono::steady_clock::now();
@@ -193,7 +198,7 @@ class Table {
     const std::string bytes{std::istreambuf_iterator<char>(in), {}};
     Shot shot;
     if (in) {
-      shot = check(name, bytes, asked_, patches_);
+      shot = check(name, bytes, asked_, patches_, finder_ ? &*finder_ : nullptr);
     } else {
       shot.shown.file = fs::path(name).filename().string();
       retake(shot, "the file cannot be read");
@@ -218,6 +223,7 @@ class Table {
  private:
   const Asked& asked_;
   std::vector<calibration::Lab> patches_;
+  std::optional<segmentation::Finder> finder_;
   std::vector<Shot> shots_;
 };
 
@@ -247,7 +253,13 @@ void watch(const fs::path& folder, Table& table, const std::atomic<bool>& stop) 
 ExitCode run(const Asked& asked) {
   auto patches = read_patches(asked.patches);
   if (!patches.ok()) return said(patches.failure());
-  Table table(asked, std::move(patches).value());
+  std::optional<segmentation::Finder> finder;
+  if (asked.envelopes || asked.count >= 0) {
+    auto opened = segmentation::Finder::open(models::models_folder());
+    if (!opened.ok()) return said(opened.failure());
+    finder.emplace(std::move(opened).value());
+  }
+  Table table(asked, std::move(patches).value(), std::move(finder));
   for (const std::string& name : asked.photographs) table.take(name);
   if (!asked.watch.empty()) {
     std::error_code error;

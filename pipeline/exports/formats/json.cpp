@@ -115,6 +115,7 @@ ordered_json envelope_of(const IndexRecord& record) {
   out["size_mm"] = record.outline.size_mm ? ordered_json{rounded(record.outline.size_mm->x, 100), rounded(record.outline.size_mm->y, 100)} : ordered_json(nullptr);
   out["shape"] = words_or_null(record.outline.shape);
   out["cut_off"] = record.outline.cut_off;
+  if (!record.outline.whole_px.empty()) out["whole_px"] = points_of(record.outline.whole_px);
   out["confidence"] = rounded(record.outline.confidence, 1000);
   out["lines"] = lines_of(record.annotation);
   out["text"] = words_or_null(record.annotation.text);

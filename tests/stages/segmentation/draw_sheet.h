@@ -74,6 +74,16 @@ inline void envelope(cv::Mat& picture, const Polygon& polygon, cv::Scalar bgr) {
   paper(picture, polygon, bgr);
 }
 
+// The flap of an envelope: from two neighbouring corners to a point at its middle, the paper there a little darker.
+inline void flap(cv::Mat& picture, const Polygon& envelope) {
+  const Point& a = envelope[0];
+  const Point& b = envelope[1];
+  const Point middle = centroid_of(envelope);
+  shade(picture, {a, b, middle}, {0, 0}, 1, 0.08);
+  for (const Point& end : {a, b})
+    cv::line(picture, cv::Point(cvRound(end.x), cvRound(end.y)), cv::Point(cvRound(middle.x), cvRound(middle.y)), cv::Scalar(150, 180, 190), 2, cv::LINE_AA);
+}
+
 inline double overlap(const Polygon& one, const Polygon& other) {  // intersection over union of convex polygons
   const auto floats = [](const Polygon& p) {
     std::vector<cv::Point2f> out;
