@@ -11,6 +11,7 @@ namespace {
 // LibRaw's state is large: never on the stack.
 std::unique_ptr<LibRaw> opened(Bytes file, int& error) {
   auto raw = std::make_unique<LibRaw>();
+  raw->set_dataerror_handler(nullptr, nullptr);  // it would speak on stderr
   // Read only, whatever the type says.
   error = raw->open_buffer(const_cast<std::byte*>(file.data()), file.size());
   return raw;
