@@ -7,6 +7,7 @@
 #include <set>
 
 #include "pipeline/record/csv.h"
+#include "pipeline/bench/found_map.h"
 #include "pipeline/bench/layout_map.h"
 #include "pipeline/bench/pick_list.h"
 #include "pipeline/bench/save.h"
@@ -249,10 +250,11 @@ TEST(Harmless, SpellsOutControlsAndKeepsTheRest) {
 TEST(Csv, NeutralisesFormulasAndQuotes) {
   EXPECT_EQ(csv_cell("plain"), "plain");
   EXPECT_EQ(csv_cell("a \"b\", c"), "\"a \"\"b\"\", c\"");
-  for (const char* formula : {"=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"}) {
+  for (const char* formula : {"=1+1", "+1+A1", "-1+A1", "@SUM(A1)", "\t=1", "\r=1"}) {
     const std::string cell = csv_cell(formula);
     EXPECT_EQ(cell.front() == '"' ? cell[1] : cell[0], '\'') << formula;
   }
+  EXPECT_EQ(csv_cell("-33.9"), "-33.9");  // a latitude is no formula
   EXPECT_EQ(csv_row({"a", "", "b\nc"}), "a,,\"b\nc\"\r\n");
 }
 
@@ -320,6 +322,28 @@ TEST(LayoutMap, GoesOnWithoutThePhotograph) {
   const SheetMap map = sheet_map(photographed("3", "back", 3), {}, [](const Photo&) { return std::nullopt; });
   EXPECT_THAT(printed::words(layout_maps_pdf({map}, kHead.made)), HasSubstr("sheet 3, back"));
   EXPECT_THAT(printed::words(layout_maps_pdf({}, kHead.made)), HasSubstr("No sheet"));
+}
+
+TEST(FoundMap, NamesKindsInReadingOrderAndFindings) {
+  PhotoIndex index = photographed("3", "front", 1);
+  index.envelopes[0].outline.polygon_px = {{1800, 1200}, {2700, 1200}, {2700, 2100}, {1800, 2100}};
+  index.envelopes[0].annotation.lines.resize(3);
+  for (std::size_t k = 0; k < 3; ++k) {
+    const double y = 1300 + 200 * static_cast<double>(k);
+    TextLine& line = index.envelopes[0].annotation.lines[k].line;
+    line.quad_px = {{{1900, y}, {2500, y}, {2500, y + 80}, {1900, y + 80}}};
+    line.polygon_px = {line.quad_px.begin(), line.quad_px.end()};
+  }
+  index.envelopes[0].annotation.lines[1].line.kind = LineKind::stamped;
+  index.envelopes[0].annotation.lines[2].line.kind = LineKind::newsprint;
+  index.envelopes[0].condition.findings = {{"tear", 3, 0.9, {{2600, 1900}, {2690, 1900}, {2690, 2000}}, std::nullopt, ""}};
+  const std::string pdf = found_maps_pdf({found_map(index, grey_photo), found_map(index, grey_photo)}, kHead.made);
+  EXPECT_EQ(printed::pages(pdf), 2u);
+  const std::string words = printed::words(pdf);
+  for (const char* part : {"h1", "s2", "tear 3", "newsprint"}) EXPECT_THAT(words, HasSubstr(part));
+  EXPECT_THAT(words, Not(HasSubstr("n3")));  // newsprint has no place in the reading order
+  expect_clean_margins(printed::page(pdf, 1, 60), 60);
+  EXPECT_THAT(printed::words(found_maps_pdf({}, kHead.made)), HasSubstr("No photograph"));
 }
 
 TEST(TinReport, CountsEachEnvelopeOnceAtItsMostUrgent) {

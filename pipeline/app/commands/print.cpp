@@ -6,6 +6,7 @@
 #include <iostream>
 #include <memory>
 #include <set>
+#include <type_traits>
 
 #include "pipeline/app/clock.h"
 #include "pipeline/app/collection.h"
@@ -13,6 +14,7 @@
 #include "pipeline/app/photo_pixels.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/bench/capture_card.h"
+#include "pipeline/bench/found_map.h"
 #include "pipeline/bench/layout_map.h"
 #include "pipeline/bench/natural_order.h"
 #include "pipeline/bench/numbers.h"
@@ -82,31 +84,51 @@ Failure nothing_there(const std::string& what, const std::string& collection) {
           "See 'papillote status' for the tins that are there."};
 }
 
+// The photographs asked for, in the order of tins, sheets and sides, each through `make`; a sentence when there is none.
+template <class Make>
+Result<std::vector<std::invoke_result_t<Make, const PhotoIndex&>>> each_asked(store::Store& store, const PrintAsked& asked, Make make) {
+  using Made = std::invoke_result_t<Make, const PhotoIndex&>;
+  std::vector<std::pair<Sheet, Made>> all;
+  store::for_each_photograph(store, [&](const store::IndexedPhotograph& each) {
+    const auto& sheet = each.index.calibration.sheet;
+    if (!asked.photo.empty() && each.index.photo.path != asked.photo) return;
+    if (!asked.tin.empty() && (!sheet || sheet->tin != asked.tin)) return;
+    if (!asked.sheets.empty() && (!sheet || sheet->sheet != asked.sheets)) return;
+    if (each.failure && each.index.envelopes.empty()) return;
+    all.emplace_back(sheet.value_or(Sheet{}), make(each.index));
+  });
+  if (all.empty()) {
+    std::string what = asked.photo.empty() ? "" : asked.photo;
+    if (!asked.tin.empty()) what += (what.empty() ? "tin " : " in tin ") + asked.tin;
+    if (!asked.sheets.empty()) what += (what.empty() ? "sheet " : ", sheet ") + asked.sheets;
+    return nothing_there(what.empty() ? "anything" : what, asked.collection);
+  }
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) {
+    if (const int tins = bench::natural_compare(a.first.tin, b.first.tin); tins != 0) return tins < 0;
+    if (const int sheets = bench::natural_compare(a.first.sheet, b.first.sheet); sheets != 0) return sheets < 0;
+    return a.first.side > b.first.side;  // front before back
+  });
+  std::vector<Made> made;
+  for (auto& [sheet, one] : all) made.push_back(std::move(one));
+  return made;
+}
+
 ExitCode print_map(const PrintAsked& asked) {
   return from_collection(asked, [&](store::Store& store) -> Result<std::string> {
     const bench::PhotoSource pixels = photo_pixels(store);
     const std::set<std::string> marked(asked.marked.begin(), asked.marked.end());
-    std::vector<bench::SheetMap> maps;
-    store::for_each_photograph(store, [&](const store::IndexedPhotograph& each) {
-      const auto& sheet = each.index.calibration.sheet;
-      if (!asked.photo.empty() && each.index.photo.path != asked.photo) return;
-      if (!asked.tin.empty() && (!sheet || sheet->tin != asked.tin)) return;
-      if (!asked.sheets.empty() && (!sheet || sheet->sheet != asked.sheets)) return;
-      if (each.failure && each.index.envelopes.empty()) return;
-      maps.push_back(bench::sheet_map(each.index, marked, pixels));
-    });
-    if (maps.empty()) {
-      std::string what = asked.photo.empty() ? "" : asked.photo;
-      if (!asked.tin.empty()) what += (what.empty() ? "tin " : " in tin ") + asked.tin;
-      if (!asked.sheets.empty()) what += (what.empty() ? "sheet " : ", sheet ") + asked.sheets;
-      return nothing_there(what.empty() ? "anything" : what, asked.collection);
-    }
-    std::stable_sort(maps.begin(), maps.end(), [](const bench::SheetMap& a, const bench::SheetMap& b) {
-      if (const int tins = bench::natural_compare(a.tin, b.tin); tins != 0) return tins < 0;
-      if (const int sheets = bench::natural_compare(a.sheet, b.sheet); sheets != 0) return sheets < 0;
-      return a.side > b.side;  // front before back
-    });
-    return bench::layout_maps_pdf(maps, now_utc());
+    const auto maps = each_asked(store, asked, [&](const PhotoIndex& index) { return bench::sheet_map(index, marked, pixels); });
+    if (!maps) return maps.failure();
+    return bench::layout_maps_pdf(*maps, now_utc());
+  });
+}
+
+ExitCode print_found(const PrintAsked& asked) {
+  return from_collection(asked, [&](store::Store& store) -> Result<std::string> {
+    const bench::PhotoSource pixels = photo_pixels(store);
+    const auto maps = each_asked(store, asked, [&](const PhotoIndex& index) { return bench::found_map(index, pixels); });
+    if (!maps) return maps.failure();
+    return bench::found_maps_pdf(*maps, now_utc());
   });
 }
 
@@ -158,10 +180,14 @@ std::function<ExitCode()> setup(CLI::App& command) {
 
   CLI::App* map = add_print(command, *asked, chosen, print_map, "map",
                             "Photographs of sheets with numbered outlines and the list of what lies where.");
-  map->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
-  map->add_option("--tin", asked->tin, "Only sheets of this tin.");
-  map->add_option("--sheet", asked->sheets, "Only this sheet.");
-  map->add_option("--photo", asked->photo, "Only this photograph, by its path in the index.");
+  CLI::App* found = add_print(command, *asked, chosen, print_found, "found",
+                              "Photographs with all that was found: outlines, lines with kind and reading order, findings.");
+  for (CLI::App* sheets : {map, found}) {
+    sheets->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
+    sheets->add_option("--tin", asked->tin, "Only sheets of this tin.");
+    sheets->add_option("--sheet", asked->sheets, "Only this sheet.");
+    sheets->add_option("--photo", asked->photo, "Only this photograph, by its path in the index.");
+  }
   map->add_option("--mark", asked->marked, "Identities to mark on the map.");
 
   CLI::App* report =
