@@ -26,6 +26,9 @@ TEST(CommandLine, SaysWhatIsWrongWithACommandAndTouchesNothing) {
   EXPECT_THAT(unknown.err, HasSubstr("--colour"));
   const Ended range = run({"process", scratch / "p", "--collection", scratch / "c", "--jobs", "0"});
   EXPECT_EQ(range.code, kWrongCommand);
+  const Ended period = run({"process", scratch / "p", "--collection", scratch / "c", "--period", "long ago"});
+  EXPECT_EQ(period.code, kWrongCommand);
+  EXPECT_THAT(period.err, HasSubstr("1895/1904"));
   EXPECT_FALSE(std::filesystem::exists(scratch / "c"));
   EXPECT_EQ(run({"--help"}).code, kAllDone);
   EXPECT_EQ(run({"process", "--help"}).code, kAllDone);
@@ -95,6 +98,30 @@ TEST(CommandLine, ExportsTheDocumentedForm) {
     EXPECT_TRUE(envelope.contains(key)) << key;
   EXPECT_EQ(envelope.at("crop_px").size(), 4U);
   EXPECT_TRUE(envelope.at("priority").contains("level"));
+}
+
+TEST(CommandLine, PrintsWhatIsAskedAndRecordsWhatIsPicked) {
+  const Scratch scratch;
+  small_photographs(scratch / "p", 1, 2);
+  ASSERT_THAT(run({"process", scratch / "p", "--collection", scratch / "c", "--px-per-mm", "7"}).code, testing::AnyOf(0, 3));
+  const auto is_pdf = [&](const std::string& name) { return read_file(scratch / name).starts_with("%PDF-"); };
+  for (const char* what : {"map", "found"}) {
+    EXPECT_EQ(run({"print", what, "--collection", scratch / "c", "-o", scratch / (std::string(what) + ".pdf")}).code, kAllDone);
+    EXPECT_TRUE(is_pdf(std::string(what) + ".pdf")) << what;
+  }
+  EXPECT_EQ(run({"print", "map", "--tin", "no such tin", "--collection", scratch / "c", "-o", scratch / "none.pdf"}).code, kWrongCommand);
+  EXPECT_EQ(run({"plan", "--collection", scratch / "c", "-o", scratch / "plan.pdf"}).code, kAllDone);
+  EXPECT_TRUE(is_pdf("plan.pdf"));
+
+  const std::vector<std::string> pick{"pick", "--collection", scratch / "c", "-o", scratch / "pick.pdf", "--limit", "2", "--who", "N. Example"};
+  auto rehearsed = pick;
+  rehearsed.push_back("--dry-run");
+  EXPECT_THAT(run(rehearsed).err, HasSubstr("0 recorded as picked"));
+  EXPECT_THAT(run(pick).err, HasSubstr("2 recorded as picked"));
+  EXPECT_TRUE(is_pdf("pick.pdf"));
+  EXPECT_FALSE(read_file(scratch / "pick.csv").empty());
+  EXPECT_THAT(run(pick).err, HasSubstr("0 recorded as picked"));  // out already
+  EXPECT_EQ(run({"alike", "--collection", scratch / "c"}).code, kAllDone);
 }
 
 }  // namespace

@@ -17,6 +17,7 @@
 #include "pipeline/run/batch.h"
 #include "pipeline/run/guard.h"
 #include "pipeline/run/stop.h"
+#include "stages/interpretation/dates.h"
 
 namespace papillote::app::commands {
 namespace {
@@ -49,6 +50,11 @@ Result<int> read_tins(const Asked& asked) {
 
 ExitCode run(const Asked& asked) {
   const run::StopSignal stop;
+  const std::string& period = asked.line.interpretation.period;
+  if (!period.empty() && !interpretation::read_period(period)) {
+    std::cerr << fmt::format("papillote: --period {} is no span of years. Write two years, the earlier first, such as 1895/1904.\n", period);
+    return kWrongCommand;
+  }
   const std::string gazetteer_key = gazetteer_identity(asked.gazetteer, asked.collection);
   std::optional<interpretation::Gazetteer> gazetteer;
   if (gazetteer_key.empty() && asked.gazetteer.empty()) {
