@@ -112,12 +112,17 @@ def main():
     ask.add_argument("--rate", type=float, default=2e-3)
     ask.add_argument("--room", type=int, default=9000)
     ask.add_argument("--wait-for", type=int, default=300, help="scenes drawn before the first step")
-    ask.add_argument("--measure-on", type=int, default=48)
+    ask.add_argument("--measure-on", type=int, default=16)
     ask.add_argument("--every-s", type=float, default=60)
     ask.add_argument("--seed", type=int, default=1)
     say = ask.parse_args()
     out = pathlib.Path(say.out)
     out.mkdir(parents=True, exist_ok=True)
+
+    # Before the device is touched and before scenes are drawn: a photograph takes a second to read.
+    paths = sorted(pathlib.Path(say.photos).glob("*.webp")) if say.photos else []
+    with multiprocessing.Pool(say.workers) as readers:
+        photographs = readers.map(photos.read, paths, chunksize=4)
 
     queue = multiprocessing.Queue(64)
     workers = [multiprocessing.Process(target=draw, args=(say.seed * 1000 + i, queue), daemon=True) for i in range(say.workers)]
@@ -145,10 +150,9 @@ def main():
     shelf = Shelf(np.random.default_rng([MEASURING_SEED, 1]))
     for i in range(say.measure_on):
         held.add(scene.render(np.random.default_rng([MEASURING_SEED, i]), shelf, scene.KINDS[i % len(scene.KINDS)]))
-    paths = sorted(pathlib.Path(say.photos).glob("*.webp")) if say.photos else []
-    own, own_held = Pool(device, max(1, len(paths))), Pool(device, max(1, len(paths[::10])))
-    for i, path in enumerate(paths):
-        (own_held if i % 10 == 0 else own).add(photos.read(path))
+    own, own_held = Pool(device, max(1, len(photographs))), Pool(device, max(1, len(photographs[::10])))
+    for i, photograph in enumerate(photographs):
+        (own_held if i % 10 == 0 else own).add(photograph)
     tell(f"{held.count} scenes and {own_held.count} photographs to measure on, {own.count} photographs to learn from")
 
     net = (load(say.start) if say.start else Finder()).to(device, memory_format=torch.channels_last).train()
