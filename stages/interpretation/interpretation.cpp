@@ -197,6 +197,7 @@ std::optional<Found<std::string>> found_collector(const std::vector<PersonReadin
 // tuned on: by the confidence of its lines, by the share of the reader's guesses with a date that agree, and by whether the
 // day is there (where it is not, it may have gone unseen).
 constexpr double kLeastCertainty = 0.7;
+constexpr double kLeastUnderstood = 0.5;
 
 double date_certainty(double lines, double agreement, const std::string& edtf) {
   const double day = std::count(edtf.begin(), edtf.end(), '-') >= 2 ? 1 : 0;
@@ -262,10 +263,14 @@ class Envelope {
       }
     }
     const double sure = date_certainty(lines, dated > 0 ? agreeing / dated : 1, *claim->value);
-    claim->confidence = (from_best ? best_.date.confidence : 1) * sure;
-    if (sure >= kLeastCertainty) return claim;
+    // The parser's own doubt: a year beside words that may be its day and month.
+    const double understood = from_best ? best_.date.confidence : 1;
+    claim->confidence = understood * sure;
+    if (sure >= kLeastCertainty && understood >= kLeastUnderstood) return claim;
     claim->alternatives.insert(claim->alternatives.begin(), {*claim->value, claim->confidence});
-    claim->reasons.push_back(fmt::format("It may be {}, but the reader is not sure enough of the letters.", *claim->value));
+    claim->reasons.push_back(sure >= kLeastCertainty
+                                 ? fmt::format("It may be {}, and more of the date may stand beside it.", *claim->value)
+                                 : fmt::format("It may be {}, but the reader is not sure enough of the letters.", *claim->value));
     claim->value.reset();
     claim->confidence = 0;
     return claim;

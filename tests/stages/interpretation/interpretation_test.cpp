@@ -98,6 +98,14 @@ TEST(Interpretation, IsNoSurerOfADateThanTheReader) {
   EXPECT_LT(interpreted(annotation({disputed})).date->confidence, alone);
 }
 
+TEST(Interpretation, LeavesAYearOpenThatStandsBesideWordsItCannotRead) {
+  const auto facts = interpreted(annotation({line("21 mais 1934")}));
+  ASSERT_TRUE(facts.date);
+  EXPECT_FALSE(facts.date->value);
+  ASSERT_FALSE(facts.date->alternatives.empty());
+  EXPECT_EQ(facts.date->alternatives[0].first, "1934");
+}
+
 TEST(Interpretation, TakesThePeriodOfTheTinBeforeThatOfTheOptions) {
   Options options;
   options.period = "1825/1840";
