@@ -11,19 +11,25 @@
 #include "pipeline/store/photographs.h"
 
 namespace papillote::app {
-namespace {
-
-Result<image::Image> read(store::Store& store, const Photo& photo) {
+Result<std::string> processed_bytes(store::Store& store, const Photo& photo) {
   const auto file = store::file_of(store, photo.path);
   std::ifstream in;
   if (file) in.open(*file, std::ios::binary);
   if (!in)
     return Failure{"app", "unreadable", photo.path + " is not where it was when it was processed.",
                    "Bring it back, or process its new folder."};
-  const std::string bytes{std::istreambuf_iterator<char>(in), {}};
+  std::string bytes{std::istreambuf_iterator<char>(in), {}};
   if (digest_of(bytes) != photo.sha256)
     return Failure{"app", "changed", photo.path + " is not the photograph that was processed.", "Process its folder again."};
-  return image::decode(std::as_bytes(std::span(bytes)), photo.path);
+  return bytes;
+}
+
+namespace {
+
+Result<image::Image> read(store::Store& store, const Photo& photo) {
+  const auto bytes = processed_bytes(store, photo);
+  if (!bytes) return bytes.failure();
+  return image::decode(std::as_bytes(std::span(*bytes)), photo.path);
 }
 
 }  // namespace

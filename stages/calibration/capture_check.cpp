@@ -9,6 +9,7 @@
 
 #include "pipeline/image/edge.h"
 #include "stages/calibration/card.h"
+#include "stages/calibration/linear_light.h"
 #include "stages/calibration/sharpness.h"
 
 namespace papillote::calibration {
@@ -18,11 +19,6 @@ constexpr double kReach_mm = 1.8;      // frame and margin of a marker are 2 mm 
 constexpr int kShrink = 8;             // for what is looked for on the table: about 1.5 px/mm are left
 constexpr double kSearchSide_px = 600;  // of the edges in a field
 constexpr double kCardLength_mm = 110;
-
-double linear(double level) {  // IEC 61966-2-1
-  const double v = level / 255;
-  return v <= 0.04045 ? v / 12.92 : std::pow((v + 0.055) / 1.055, 2.4);
-}
 
 Point applied(const cv::Matx33d& h, const Point& p) {
   const cv::Vec3d q = h * cv::Vec3d(p.x, p.y, 1);
@@ -129,7 +125,7 @@ std::optional<Patch> patch_of(const CardView& card, std::size_t k) {
       const auto& pixel = card.bgr.at<cv::Vec3b>(at);
       std::array<double, 3> rgb{};
       for (int c = 0; c < 3; ++c) {
-        rgb[static_cast<std::size_t>(c)] = linear(pixel[2 - c]);
+        rgb[static_cast<std::size_t>(c)] = linear_light(pixel[2 - c] / 255.0);
         patch.rgb[static_cast<std::size_t>(c)] += rgb[static_cast<std::size_t>(c)] / (kSamples * kSamples);
         patch.clipped = patch.clipped || pixel[2 - c] >= 254;
       }
@@ -156,7 +152,7 @@ void measure_patches(const CardView& card, const std::vector<Lab>& measured, Cap
     if (!patch) return;
     const Lab seen = lab_of_linear_rgb(patch->rgb);
     if (k < kGreys && !patch->clipped) {
-      const double level = linear(kPrinted[k]);
+      const double level = linear_light(kPrinted[k] / 255.0);
       balance += std::hypot(seen.a, seen.b);
       noise += patch->noise;
       tone = std::max(tone, std::abs(seen.lightness - lab_of_linear_rgb({level, level, level}).lightness));
@@ -198,7 +194,7 @@ std::optional<double> unevenness(const cv::Mat& small) {
       if (std::max({spread[0], spread[1], spread[2]}) > 4 || mean[1] > 250 || mean[1] < 8) continue;
       const double sum = mean[0] + mean[1] + mean[2];
       constexpr double kHues = 24;  // shares of blue and of red, in steps
-      Tile tile{3 * (3 * y / small.rows) + 3 * x / small.cols, 0.0722 * linear(mean[0]) + 0.7152 * linear(mean[1]) + 0.2126 * linear(mean[2]),
+      Tile tile{3 * (3 * y / small.rows) + 3 * x / small.cols, 0.0722 * linear_light(mean[0] / 255) + 0.7152 * linear_light(mean[1] / 255) + 0.2126 * linear_light(mean[2] / 255),
                 {cvRound(kHues * mean[0] / sum), cvRound(kHues * mean[2] / sum)}};
       ++votes[tile.hue];
       even.push_back(tile);

@@ -6,6 +6,8 @@
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "stages/calibration/linear_light.h"
+
 namespace papillote::calibration {
 namespace {
 
@@ -65,7 +67,6 @@ std::vector<Marker> agreeing(const std::vector<Marker>& markers, const Marker& s
   return set;
 }
 
-double linear(double srgb) { return srgb <= 0.04045 ? srgb / 12.92 : std::pow((srgb + 0.055) / 1.055, 2.4); }  // IEC 61966-2-1
 double lightness(double y) { return y > 216.0 / 24389 ? 116 * std::cbrt(y) - 16 : y * 24389 / 27; }             // CIE 1976 L*
 double luminance(const cv::Vec3d& rgb) { return 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2]; }
 
@@ -150,7 +151,7 @@ std::optional<Light> measure_light(const cv::Mat& bgr, const Card& card) {
       std::sort(values.begin(), values.end());
       double sum = 0;
       const std::size_t quarter = values.size() / 4;
-      for (std::size_t i = quarter; i < values.size() - quarter; ++i) sum += linear(values[i] / 255);
+      for (std::size_t i = quarter; i < values.size() - quarter; ++i) sum += linear_light(values[i] / 255);
       seen[k][c] = sum / static_cast<double>(values.size() - 2 * quarter);
       clipped[k] = clipped[k] || values[values.size() / 2] >= 253;
     }
@@ -163,7 +164,7 @@ std::optional<Light> measure_light(const cv::Mat& bgr, const Card& card) {
     double below = 0;
     for (std::size_t k = 0; k < seen.size(); ++k) {
       if (clipped[k]) continue;
-      const double nominal = linear(kGreys_rgb[k][static_cast<std::size_t>(c)] / 255.0);
+      const double nominal = linear_light(kGreys_rgb[k][static_cast<std::size_t>(c)] / 255.0);
       above += seen[k][c];
       below += seen[k][c] * seen[k][c] / nominal;
     }
@@ -175,7 +176,7 @@ std::optional<Light> measure_light(const cv::Mat& bgr, const Card& card) {
     cv::Vec3d nominal;
     for (int c = 0; c < 3; ++c) {
       corrected[c] = std::min(1.0, seen[k][c] * light.gain_rgb[static_cast<std::size_t>(c)]);
-      nominal[c] = linear(kGreys_rgb[k][static_cast<std::size_t>(c)] / 255.0);
+      nominal[c] = linear_light(kGreys_rgb[k][static_cast<std::size_t>(c)] / 255.0);
     }
     light.grey_error += std::abs(lightness(luminance(corrected)) - lightness(luminance(nominal))) / double(seen.size());
   }

@@ -5,43 +5,19 @@
 #include <complex>
 
 #include "pipeline/image/edge.h"
+#include "stages/calibration/edge_profile.h"
 
 namespace papillote::calibration {
 namespace {
 
-constexpr double kBin_px = 0.25;
 constexpr std::size_t kFrequencies = 101;
-
-double linear(double level) {  // IEC 61966-2-1
-  const double v = level / 255;
-  return v <= 0.04045 ? v / 12.92 : std::pow((v + 0.055) / 1.055, 2.4);
-}
 
 double sinc(double x) { return x == 0 ? 1 : std::sin(CV_PI * x) / (CV_PI * x); }
 
 // Light by distance from the edge; nothing when too many bins stay empty.
 std::optional<std::vector<double>> edge_spread(const cv::Mat& grey, const image::Line& line, const Point& a, const Point& b, double reach_px) {
-  const cv::Point2d normal(line.along.y, -line.along.x);
-  const double from = (cv::Point2d(a.x, a.y) - line.at).dot(line.along);
-  const double to = (cv::Point2d(b.x, b.y) - line.at).dot(line.along);
-  const cv::Point2d centre = line.at + line.along * ((from + to) / 2);
-  const double half = std::abs(to - from) * 0.35;  // clear of the corners
-  const auto bins = static_cast<std::size_t>(2 * reach_px / kBin_px);
-  std::vector<double> sum(bins);
-  std::vector<double> count(bins);
-  const double extent = half + reach_px;
-  const cv::Rect box = cv::Rect(cv::Point(cvFloor(centre.x - extent), cvFloor(centre.y - extent)),
-                                cv::Point(cvCeil(centre.x + extent), cvCeil(centre.y + extent))) &
-                       cv::Rect(cv::Point(), grey.size());
-  for (int y = box.y; y < box.y + box.height; ++y)
-    for (int x = box.x; x < box.x + box.width; ++x) {
-      const cv::Point2d d = cv::Point2d(x + 0.5, y + 0.5) - centre;
-      const double across = d.dot(normal);
-      if (std::abs(d.dot(line.along)) > half || std::abs(across) >= reach_px) continue;
-      const auto bin = std::min(bins - 1, static_cast<std::size_t>((across + reach_px) / kBin_px));
-      sum[bin] += linear(grey.at<uchar>(y, x));
-      ++count[bin];
-    }
+  const auto [sum, count] = edge_profile(grey, line, a, b, reach_px);
+  const std::size_t bins = sum.size();
   const auto empty = static_cast<std::size_t>(std::count(count.begin(), count.end(), 0.0));
   if (bins < 16 || empty > bins / 10) return std::nullopt;
   std::vector<double> spread(bins);
@@ -98,9 +74,9 @@ std::optional<FrequencyResponse> frequency_response(const cv::Mat& grey, const P
   for (std::size_t k = 0; k < kFrequencies; ++k) {
     const double f = static_cast<double>(k) * kFrequencyStep_cy_per_px;
     std::complex<double> sum;
-    for (std::size_t i = 0; i < n; ++i) sum += std::polar(slope[i], -2 * CV_PI * f * kBin_px * static_cast<double>(i));
+    for (std::size_t i = 0; i < n; ++i) sum += std::polar(slope[i], -2 * CV_PI * f * kProfileBin_px * static_cast<double>(i));
     if (k == 0) at_zero = std::abs(sum);
-    response.modulation.push_back(std::abs(sum) / at_zero / sinc(2 * kBin_px * f) / sinc(kBin_px * f));
+    response.modulation.push_back(std::abs(sum) / at_zero / sinc(2 * kProfileBin_px * f) / sinc(kProfileBin_px * f));
   }
   response.mtf50_cy_per_px = crossing(response.modulation, 0.5);
   response.mtf10_cy_per_px = crossing(response.modulation, 0.1);

@@ -6,23 +6,12 @@
 #include <opencv2/imgproc.hpp>
 
 #include "pipeline/image/edge.h"
+#include "stages/calibration/edge_profile.h"
+#include "stages/calibration/linear_light.h"
 
 namespace papillote::calibration {
 namespace {
 
-const std::array<double, 256>& linear_light() {  // IEC 61966-2-1
-  static const std::array<double, 256> table = [] {
-    std::array<double, 256> t{};
-    for (std::size_t i = 0; i < t.size(); ++i) {
-      const double v = static_cast<double>(i) / 255;
-      t[i] = v <= 0.04045 ? v / 12.92 : std::pow((v + 0.055) / 1.055, 2.4);
-    }
-    return t;
-  }();
-  return table;
-}
-
-constexpr double kBin_px = 0.25;
 constexpr double kRiseOfSigma = 2.5631;  // 2 * 1.28155, the tenth of the normal distribution on both sides
 
 double level(const cv::Mat& grey, double x, double y) {
@@ -32,7 +21,7 @@ double level(const cv::Mat& grey, double x, double y) {
   const int y0 = static_cast<int>(y);
   const double fx = x - x0;
   const double fy = y - y0;
-  const auto& light = linear_light();
+  const auto& light = linear_levels();
   const uchar* upper = grey.ptr(y0) + x0;
   const uchar* lower = grey.ptr(y0 + 1) + x0;
   return (light[upper[0]] * (1 - fx) + light[upper[1]] * fx) * (1 - fy) + (light[lower[0]] * (1 - fx) + light[lower[1]] * fx) * fy;
@@ -43,33 +32,11 @@ double level(const cv::Mat& grey, double x, double y) {
 std::optional<double> edge_rise_px(const cv::Mat& grey, const Point& a, const Point& b, double reach_px) {
   const auto fit = image::fit_edge(grey, a, b, std::max(2.0, reach_px / 2), image::Polarity::either);
   if (!fit) return std::nullopt;
-  const cv::Point2d along = fit->line.along;
-  const cv::Point2d normal(along.y, -along.x);
-  const double from = (cv::Point2d(a.x, a.y) - fit->line.at).dot(along);
-  const double to = (cv::Point2d(b.x, b.y) - fit->line.at).dot(along);
-  const double middle = (from + to) / 2;
-  const double half = std::abs(to - from) * 0.35;
-
-  const auto bins = static_cast<std::size_t>(2 * reach_px / kBin_px);
-  std::vector<double> sum(bins);
-  std::vector<double> count(bins);
-  const cv::Point2d centre = fit->line.at + along * middle;
-  const double extent = half + reach_px;
-  const cv::Rect box = cv::Rect(cv::Point(cvFloor(centre.x - extent), cvFloor(centre.y - extent)),
-                                cv::Point(cvCeil(centre.x + extent), cvCeil(centre.y + extent))) &
-                       cv::Rect(cv::Point(), grey.size());
-  for (int y = box.y; y < box.y + box.height; ++y)
-    for (int x = box.x; x < box.x + box.width; ++x) {
-      const cv::Point2d d = cv::Point2d(x + 0.5, y + 0.5) - centre;
-      const double across = d.dot(normal);
-      if (std::abs(d.dot(along)) > half || std::abs(across) >= reach_px) continue;
-      const auto bin = std::min(bins - 1, static_cast<std::size_t>((across + reach_px) / kBin_px));
-      sum[bin] += linear_light()[grey.at<uchar>(y, x)];
-      ++count[bin];
-    }
+  const auto [sum, count] = edge_profile(grey, fit->line, a, b, reach_px);
+  const std::size_t bins = sum.size();
   std::vector<Point> spread;  // x = distance, y = light
   for (std::size_t i = 0; i < bins; ++i)
-    if (count[i] > 0) spread.push_back({(static_cast<double>(i) + 0.5) * kBin_px - reach_px, sum[i] / count[i]});
+    if (count[i] > 0) spread.push_back({(static_cast<double>(i) + 0.5) * kProfileBin_px - reach_px, sum[i] / count[i]});
   if (spread.size() < bins / 2) return std::nullopt;
 
   // Levels of the two fields: the outer fifth on each side.
@@ -96,7 +63,7 @@ std::optional<double> edge_rise_px(const cv::Mat& grey, const Point& a, const Po
   const auto nine_tenths = crossing(0.9, +1);
   if (!tenth || !nine_tenths) return std::nullopt;
   // The bins blur too; variances add, and a bin has that of a square window.
-  const double of_bins = kRiseOfSigma * kRiseOfSigma * kBin_px * kBin_px / 12;
+  const double of_bins = kRiseOfSigma * kRiseOfSigma * kProfileBin_px * kProfileBin_px / 12;
   const double rise = *nine_tenths - *tenth;
   return std::sqrt(std::max(rise * rise - of_bins, 0.0));
 }

@@ -11,13 +11,14 @@
 #include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/dataset.h"
+#include "pipeline/app/photo_pixels.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/bench/save.h"
 #include "pipeline/exports/archive_view.h"
 #include "pipeline/image/archive_tiff.h"
 #include "pipeline/image/image.h"
 #include "pipeline/run/stop.h"
-#include "pipeline/store/photographs.h"
+#include "pipeline/store/index.h"
 
 namespace papillote::app::commands {
 namespace {
@@ -46,18 +47,9 @@ std::optional<Point> scale_of(const IndexRecord& record, const Calibration& cali
   return Point{crop.width_px / width * *calibration.px_per_mm, crop.height_px / height * *calibration.px_per_mm};
 }
 
-Result<std::string> bytes_of(const fs::path& file, const std::string& name) {
-  std::ifstream in(file, std::ios::binary);
-  if (!in) return Failure{"app", "unreadable", fmt::format("{} cannot be read.", name), "Bring it back, or process its new folder."};
-  return std::string{std::istreambuf_iterator<char>(in), {}};
-}
-
 Result<image::Original> original_of(store::Store& store, const Photo& photo) {
-  const auto file = store::file_of(store, photo.path);
-  auto bytes = bytes_of(file.value_or(fs::path()), photo.path);
-  if (!bytes.ok()) return bytes.failure();
-  if (digest_of(*bytes) != photo.sha256)
-    return Failure{"app", "changed", photo.path + " is not the photograph that was processed.", "Process its folder again."};
+  const auto bytes = processed_bytes(store, photo);
+  if (!bytes) return bytes.failure();
   return image::decode_original(std::as_bytes(std::span(*bytes)), photo.path);
 }
 
@@ -97,9 +89,9 @@ Result<exports::DigestList> known_digests(const fs::path& folder) {
   const fs::path list = folder / exports::kDigestFile;
   std::error_code error;
   if (!fs::exists(list, error)) return exports::DigestList{};
-  const auto text = bytes_of(list, list.string());
-  if (!text.ok()) return text.failure();
-  return exports::read_digest_lines(*text, list.string());
+  std::ifstream in(list, std::ios::binary);
+  if (!in) return Failure{"app", "unreadable", fmt::format("{} cannot be read.", list.string()), "See that you may read it."};
+  return exports::read_digest_lines(std::string{std::istreambuf_iterator<char>(in), {}}, list.string());
 }
 
 ExitCode run(const Asked& asked) {

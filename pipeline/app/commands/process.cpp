@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "models/library.h"
+#include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/gazetteers.h"
 #include "pipeline/app/line.h"
@@ -35,17 +36,18 @@ struct Asked {
 };
 
 // What the envelopes of a tin say together, once all of them have been read.
-Result<int> read_tins(const Asked& asked) {
-  try {
-    auto reader = store::Store::open(asked.collection, store::Access::read);
-    if (!reader) return reader.failure();
-    if (store::tins_to_go_through(*reader).empty()) return 0;
-    auto store = store::Store::open(asked.collection, store::Access::batch);
-    if (!store) return store.failure();
-    return go_through_tins(*store, asked.line.interpretation);
-  } catch (const store::Trouble& trouble) {
-    return trouble.failure;
-  }
+ExitCode read_tins(const Asked& asked) {
+  bool due = false;
+  const ExitCode looked = with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
+    due = !store::tins_to_go_through(store).empty();
+    return kAllDone;
+  });
+  if (looked != kAllDone || !due) return looked;
+  return with_collection(asked.collection, store::Access::batch, [&](store::Store& store) {
+    const int owing = go_through_tins(store, asked.line.interpretation);
+    if (owing > 0) std::cerr << fmt::format("{} envelopes owe a date, place or collector to the others of their tin.\n", owing);
+    return kAllDone;
+  });
 }
 
 ExitCode run(const Asked& asked) {
@@ -97,9 +99,7 @@ ExitCode run(const Asked& asked) {
     std::cerr << "Stopped as asked; run the same command to go on.\n";
     return kInterrupted;
   }
-  const auto owing = read_tins(asked);
-  if (!owing) return said(owing.failure());
-  if (*owing > 0) std::cerr << fmt::format("{} envelopes owe a date, place or collector to the others of their tin.\n", *owing);
+  if (const ExitCode read = read_tins(asked); read != kAllDone) return read;
   if (totals->failed > 0) {
     std::cerr << fmt::format("See 'papillote failures --collection {}'.\n", asked.collection);
     return kSomeFailed;
