@@ -4,10 +4,9 @@
 // subcommand and returns what to run once they are parsed; CLI11 calls nothing by itself.
 #pragma once
 
+#include <CLI/CLI.hpp>
 #include <functional>
 #include <string_view>
-
-#include <CLI/CLI.hpp>
 
 #include "pipeline/app/exit_code.h"
 
@@ -15,7 +14,7 @@ namespace papillote::app {
 
 struct Command {
   std::string_view name;   // as typed: "search"
-  std::string_view group;  // "Batch", "Find", "Bench", "Hand on", "Care"
+  std::string_view group;  // "Batch", "Find", "Bench", "Follow", "Hand on", "Care"
   std::string_view brief;  // one sentence
   std::string_view text;   // the longer help with an example
   std::function<ExitCode()> (*setup)(CLI::App& subcommand);

@@ -136,6 +136,7 @@ int draw_pages(cairo_surface_t* surface, const Imprint& imprint, int pages, cons
 }  // namespace
 
 std::string harmless(std::string_view text) {
+  if (text.empty()) return {};  // which may point nowhere
   const Held<gchar> valid(g_utf8_make_valid(text.data(), static_cast<gssize>(text.size())));
   std::string drawn;
   for (const gchar* at = valid.get(); *at != '\0'; at = g_utf8_next_char(at)) {

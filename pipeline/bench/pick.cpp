@@ -24,10 +24,6 @@ std::map<std::string, Position> places_on(store::Store& store, const std::string
   return places;
 }
 
-bool in_its_tin(const std::optional<store::Movement>& last) {
-  return !last || last->kind == "captured" || last->kind == "returned";
-}
-
 }  // namespace
 
 std::vector<PickEntry> picked_from(store::Store& store, const std::vector<store::Hit>& hits, const PhotoSource& pixels) {
@@ -43,7 +39,7 @@ std::vector<PickEntry> picked_from(store::Store& store, const std::vector<store:
     if (fresh) on_photo->second = places_on(store, seen.photo.path);
     entries.push_back(pick_entry(hit, seen, on_photo->second[hit.id]));
     const auto last = store::whereabouts(store, hit.id);
-    if (!in_its_tin(last)) {
+    if (!store::in_its_tin(last)) {
       entries.back().out = fmt::format("{} since {}", kind_words(last->kind), last->when.substr(0, 10));
       if (!last->where.empty()) entries.back().out += ", " + last->where;
       if (!last->who.empty()) entries.back().out += ", by " + last->who;

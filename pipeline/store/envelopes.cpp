@@ -17,6 +17,7 @@ namespace {
 
 constexpr std::string_view kAlphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";  // Crockford's base 32
 constexpr std::size_t kIdLength = 10;
+constexpr std::string_view kBetween = " -./_";  // what may stand between the characters of a number
 
 struct Box {
   double left = 0, top = 0, right = 0, bottom = 0;
@@ -239,9 +240,30 @@ std::optional<std::string> current_id(Store& store, const std::string& id) {
 }
 
 std::optional<std::string> id_of_catalogue_number(Store& store, const std::string& number) {
-  Query row(store, "SELECT id FROM envelope WHERE catalogue_number = ?", number);
+  {
+    Query row(store, "SELECT id FROM envelope WHERE catalogue_number = ?", number);
+    if (row.next()) return row.text(0);
+  }
+  std::string bare;
+  for (const char c : number) {
+    if (kBetween.find(c) != std::string_view::npos) continue;
+    bare += c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+  }
+  if (bare.empty()) return std::nullopt;
+  Query row(
+      store,
+      "SELECT id FROM envelope WHERE catalogue_number IS NOT NULL AND "
+      "upper(replace(replace(replace(replace(replace(catalogue_number, ' ', ''), '-', ''), '.', ''), '/', ''), '_', '')) = ?",
+      bare);
   if (!row.next()) return std::nullopt;
-  return row.text(0);
+  std::string id = row.text(0);
+  if (row.next()) return std::nullopt;  // two numbers that differ by their marks alone: only the exact one will do
+  return id;
+}
+
+std::string catalogue_number_of(Store& store, const std::string& id) {
+  Query row(store, "SELECT coalesce(catalogue_number, '') FROM envelope WHERE id = ?", id);
+  return row.next() ? row.text(0) : "";
 }
 
 }  // namespace papillote::store

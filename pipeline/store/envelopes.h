@@ -38,7 +38,8 @@ void settle_identity(Store&, const Digest& photograph, std::vector<IndexRecord>&
 // The id an old or joined id now stands for; nothing when it was never minted.
 [[nodiscard]] std::optional<std::string> current_id(Store&, const std::string& id);
 
-// By catalogue number, as a scanner reads it.
+// By catalogue number, as a scanner reads it; or as a person writes it, in small letters and with blanks and - . / _ anywhere.
 [[nodiscard]] std::optional<std::string> id_of_catalogue_number(Store&, const std::string& number);
+[[nodiscard]] std::string catalogue_number_of(Store&, const std::string& id);  // empty without one
 
 }  // namespace papillote::store
