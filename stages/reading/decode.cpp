@@ -9,10 +9,10 @@ namespace papillote::reading {
 namespace {
 
 constexpr double kNone = -std::numeric_limits<double>::infinity();
-constexpr std::size_t kBeam = 14;        // prefixes kept a frame
+constexpr std::size_t kBeam = 24;        // prefixes kept a frame
 constexpr std::size_t kMostTried = 8;    // characters tried a frame
 constexpr float kLeastTried = -7;        // natural logarithm
-constexpr double kAlpha = 0.5, kBeta = 1.2;  // chosen on development lines
+constexpr double kAlpha = 0.5, kBeta = 1.4;  // chosen on development lines
 constexpr std::size_t kMostAlternatives = 8;
 
 double log_sum(double a, double b) {
