@@ -22,8 +22,10 @@ def _smooth(n, rows, cols, h, w, like):
     return F.interpolate(torch.randn(n, 1, rows, cols, device=like.device), (h, w), mode="bicubic", align_corners=True)[:, 0]
 
 
-def sample(pixels, start, width, out_width, u, v):
-    """Bilinear reading of each line at columns u and rows v ([n, 64, out_width]); beyond its edges a line goes on as it ends."""
+def sample(pixels, start, width, u, v, stride=None):
+    """Bilinear reading of each line at columns u and rows v ([n, 64, any]); beyond its edges a line goes on as it ends. stride: width
+    of the whole picture where `start` and `width` are those of a span of it."""
+    stride = (width if stride is None else stride).view(-1, 1, 1)
     last = (width - 1).view(-1, 1, 1)
     u = torch.minimum(u.clamp(min=0), last.float())
     v = v.clamp(0, HEIGHT - 1)
@@ -31,7 +33,7 @@ def sample(pixels, start, width, out_width, u, v):
     fu, fv = u - u0, v - v0
     u0, v0 = u0.long(), v0.long()
     u1, v1 = torch.minimum(u0 + 1, last), (v0 + 1).clamp(max=HEIGHT - 1)
-    row0, row1 = start.view(-1, 1, 1) + v0 * width.view(-1, 1, 1), start.view(-1, 1, 1) + v1 * width.view(-1, 1, 1)
+    row0, row1 = start.view(-1, 1, 1) + v0 * stride, start.view(-1, 1, 1) + v1 * stride
     take = lambda at: pixels[at].float()
     top = take(row0 + u0) * (1 - fu) + take(row0 + u1) * fu
     low = take(row1 + u0) * (1 - fu) + take(row1 + u1) * fu
@@ -50,12 +52,12 @@ def plain(pixels, start, width, out_width):
     x = torch.arange(out_width, device=pixels.device).view(1, 1, -1).float()
     y = torch.arange(HEIGHT, device=pixels.device).view(1, -1, 1).float()
     n = start.shape[0]
-    grey = sample(pixels, start, width, out_width, (x - LEFT_PX).expand(n, HEIGHT, -1), y.expand(n, -1, out_width))
+    grey = sample(pixels, start, width, (x - LEFT_PX).expand(n, HEIGHT, -1), y.expand(n, -1, out_width))
     valid = ((x >= LEFT_PX) & (x < LEFT_PX + width.view(-1, 1, 1))).float().expand(n, HEIGHT, -1)
     return normalise(grey, valid)
 
 
-def changed(pixels, start, width, out_width, stretch, left, right, real, papers):
+def changed(pixels, start, width, stride, out_width, stretch, left, right, real, papers):
     """stretch, left, right: horizontal scale and added margins in px, chosen with the batch; real: 1 for photographed lines;
     papers: [k, 64, many] backgrounds as shares of clean paper."""
     n, dev = start.shape[0], pixels.device
@@ -67,26 +69,26 @@ def changed(pixels, start, width, out_width, stretch, left, right, real, papers)
     like = pixels
 
     # geometry
-    slant = _uniform(n, -0.35, 0.35, like) * _sometimes(n, 0.6, like)
-    turn = _uniform(n, -0.025, 0.025, like) * _sometimes(n, 0.5, like)
-    scale = torch.exp(_uniform(n, -0.28, 0.16, like) * _sometimes(n, 0.75, like))
+    slant = _uniform(n, -0.5, 0.5, like) * _sometimes(n, 0.65, like)
+    turn = _uniform(n, -0.03, 0.03, like) * _sometimes(n, 0.5, like)
+    scale = torch.exp(_uniform(n, -0.34, 0.2, like) * _sometimes(n, 0.8, like))
     shift = torch.randn(n, 1, 1, device=dev) * 2.5
     bend = _sometimes(n, 0.6, like) * torch.rand(n, 1, 1, device=dev)
     cols = max(4, out_width // 40)
-    du = _smooth(n, 4, cols, HEIGHT, out_width, like) * 2.2 * bend
-    dv = _smooth(n, 3, cols, HEIGHT, out_width, like) * 1.6 * bend
+    du = _smooth(n, 4, cols, HEIGHT, out_width, like) * 2.8 * bend
+    dv = _smooth(n, 3, cols, HEIGHT, out_width, like) * 2.0 * bend
     middle = LEFT_PX + full / 2
     drift = _smooth(n, 2, max(3, out_width // 250), HEIGHT, out_width, like) * _uniform(n, 0, 3, like) * _sometimes(n, 0.3, like)
     u = (x - LEFT_PX - r3(left)) / r3(stretch) + slant * (y - HEIGHT / 2) + du
     v = (y - HEIGHT / 2) / scale + HEIGHT / 2 + shift + turn * (x - middle).clamp(-400, 400) + dv + drift
-    grey = sample(pixels, start, width, out_width, u, v)
+    grey = sample(pixels, start, width, u, v, stride)
 
     # strokes thinner and thicker
     fat = -F.max_pool2d(-grey[:, None], 3, 1, 1)[:, 0]
     thin = F.max_pool2d(grey[:, None], 3, 1, 1)[:, 0]
     k = torch.rand(n, 1, 1, device=dev)
     share = _uniform(n, 0.2, 0.9, like)
-    grey = torch.where(k < 0.15, grey + (fat - grey) * share, torch.where(k > 0.90, grey + (thin - grey) * share * 0.6, grey))
+    grey = torch.where(k < 0.2, grey + (fat - grey) * share, torch.where(k > 0.85, grey + (thin - grey) * share * 0.6, grey))
 
     # neighbours' ascenders and descenders
     other = grey.roll(1, 0)
@@ -111,9 +113,9 @@ def changed(pixels, start, width, out_width, stretch, left, right, real, papers)
     grey = grey * (1 - _sometimes(n, 0.06, like) * _uniform(n, 0.2, 0.8, like) * torch.exp(-(edge / _uniform(n, 0.6, 2.0, like)) ** 2))
 
     # small gaps
-    for _ in range(3):
+    for _ in range(4):
         cx, cy = LEFT_PX + full * torch.rand(n, 1, 1, device=dev), _uniform(n, 0, HEIGHT, like)
-        gap = ((x - cx).abs() < _uniform(n, 1, 6, like)) & ((y - cy).abs() < _uniform(n, 3, 40, like)) & (torch.rand(n, 1, 1, device=dev) < 0.22)
+        gap = ((x - cx).abs() < _uniform(n, 1, 8, like)) & ((y - cy).abs() < _uniform(n, 3, 40, like)) & (torch.rand(n, 1, 1, device=dev) < 0.25)
         grey = torch.where(gap, grey.mean((1, 2), keepdim=True), grey)
 
     # camera

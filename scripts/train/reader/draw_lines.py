@@ -347,6 +347,8 @@ class Pen:
         packed = pathlib.Path(packed)
         places = (packed / "places.txt").read_text(encoding="utf8").split("\n")[:-1]
         prose = [row[3] for row in json.loads((packed / "lines.json").read_text(encoding="utf8"))]
+        books = (packed / "prose.txt").read_text(encoding="utf8").split("\n")[:-1]
+        prose = prose * max(1, len(books) // len(prose)) + books   # as often from letters and registers as from books
         self.text = LabelText(places, prose)
         self.fonts = Fonts(packed, held_out)
         self.papers = Papers(self.fonts, self.text, seed, sheets)

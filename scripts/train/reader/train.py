@@ -2,7 +2,7 @@
 
   train.py --packed DIR --synthetic DIR --dev DIR --out DIR (--minutes M | --steps N) [--from WEIGHTS]
 
---packed     folder written by prepare.py
+--packed     folder written by prepare.py and align.py
 --synthetic  folder that draw_lines.py fills, before or while training runs
 --dev        folder of NAME.jpg / NAME.txt pairs for measuring only
 --from       go on from weights of an earlier run (the optimiser starts afresh, with its warm-up)
@@ -35,6 +35,8 @@ from net import Reader, load
 
 HEIGHT = 64
 LONGEST = 176                       # characters of a line
+SPANS = 0.4                         # share of real lines cut to a run of their words
+HARDLY_FIT = -3.0                   # mean log-probability of a transcript below which the line is not learnt from
 WIDTHS = [192, 256, 320, 384, 448, 512, 640, 768, 896, 1024, 1216, 1408, 1664, 1984, 2304]
 
 
@@ -71,7 +73,7 @@ class Lines:
 
 
 def read_packed(folder, least=1):
-    """The real lines of prepare.py: flat pixels, widths, texts, data set of each."""
+    """The real lines of prepare.py: flat pixels, widths, texts, data set of each, in the order of lines.json."""
     rows = json.loads((folder / "lines.json").read_text(encoding="utf8"))[::least]
     blob = (folder / "lines.bin").read_bytes()
     with ThreadPoolExecutor() as pool:
@@ -90,12 +92,27 @@ def read_chunk(path):
         return z["pixels"], z["widths"], bytes(z["texts"]).decode("utf8").split("\n")
 
 
-class Plan(threading.Thread):
-    """Draws batches ahead of the device: which lines, how stretched, with what margins."""
+class Spans:
+    """Where real lines may be cut (align.py): at the blanks between words."""
 
-    def __init__(self, real, weights, synthetic, share_of_real, area, seed):
+    def __init__(self, cuts, widths, lengths):
+        self.places = [[(0, 0)] + [(i + 1, max(0, min(int(w), px))) for i, px in c] + [(int(n) + 1, int(w))] for (c, _), w, n in zip(cuts, widths, lengths)]
+
+    def draw(self, rng, line):
+        """A run of words: first character, number of characters, first column, number of columns."""
+        places = self.places[line]
+        a = int(rng.integers(0, len(places) - 1))
+        b = int(rng.integers(a + 1, len(places)))
+        (i, left), (j, right) = places[a], places[b]
+        return (i, j - 1 - i, left, right - left) if right - left >= 16 and j - 1 > i else None
+
+
+class Plan(threading.Thread):
+    """Draws batches ahead of the device: which lines or spans of them, how stretched, with what margins."""
+
+    def __init__(self, real, weights, spans, synthetic, share_of_real, area, seed):
         super().__init__(daemon=True)
-        self.real, self.synthetic, self.share_of_real, self.area = real, synthetic, share_of_real, area
+        self.real, self.spans, self.synthetic, self.share_of_real, self.area = real, spans, synthetic, share_of_real, area
         self.rng = np.random.default_rng(seed)
         self.cumulative = np.cumsum(weights / weights.sum())
         self.ready = queue.Queue(24)
@@ -109,7 +126,12 @@ class Plan(threading.Thread):
             made = rng.integers(0, max(1, self.synthetic.count), n)
             width = np.where(is_real, self.real.widths[real], self.synthetic.widths[made])
             length = np.where(is_real, self.real.lengths[real], self.synthetic.lengths[made])
-            stretch = np.exp(rng.uniform(-0.28, 0.26, n) * (rng.random(n) < 0.8))
+            first, column = np.zeros(n, np.int64), np.zeros(n, np.int64)
+            for i in np.flatnonzero(is_real & (rng.random(n) < SPANS)):
+                span = self.spans.draw(rng, real[i])
+                if span:
+                    first[i], length[i], column[i], width[i] = span
+            stretch = np.exp(rng.uniform(-0.34, 0.32, n) * (rng.random(n) < 0.8))
             stretch = np.maximum(stretch, np.minimum(1.4, (4.6 * length + 8) / width))   # room for CTC
             left, right = (rng.integers(0, 28, n) * (rng.random(n) < 0.5) for _ in range(2))
             full = augment.LEFT_PX + left + right + np.ceil(width * stretch) + 8
@@ -120,7 +142,7 @@ class Plan(threading.Thread):
             bucket = np.searchsorted(WIDTHS, full)
             for i in range(n):
                 w = WIDTHS[bucket[i]]
-                waiting[w].append((is_real[i], real[i] if is_real[i] else made[i], stretch[i], left[i], right[i], length[i]))
+                waiting[w].append((is_real[i], real[i] if is_real[i] else made[i], stretch[i], left[i], right[i], length[i], first[i], column[i], width[i]))
                 if len(waiting[w]) == max(8, min(320, self.area // w // 8 * 8)):
                     rows, waiting[w] = np.array(waiting[w], np.float64), []
                     self.ready.put((w, rows))
@@ -138,9 +160,9 @@ def take(batch, device, real, synthetic, papers):
     lines, targets = [], []
     for source, a, b in ((real, 0, k), (synthetic, k, len(rows))):
         if b > a:
-            i = index[a:b]
-            lines.append(augment.changed(source.pixels, source.start[i], source.width[i], w, on[a:b, 2], on[a:b, 3], on[a:b, 4], on[a:b, 0], papers))
-            targets.append(source.target[i])
+            i, first, column, width = index[a:b], on[a:b, 6].long(), on[a:b, 7].long(), on[a:b, 8].long()
+            lines.append(augment.changed(source.pixels, source.start[i] + column, width, source.width[i], w, on[a:b, 2], on[a:b, 3], on[a:b, 4], on[a:b, 0], papers))
+            targets.append(source.target[i].gather(1, (first[:, None] + torch.arange(LONGEST, device=first.device)).clamp(max=LONGEST - 1)))
     return torch.cat(lines), torch.cat(targets).long(), torch.from_numpy(rows[:, 5].astype(np.int64))
 
 
@@ -221,8 +243,10 @@ def main():
     real.add(flat, widths, texts)
     size = {g: groups.count(g) for g in set(groups)}
     more = {"hooker": 1.15, "stanford1905": 2.0}
-    weights = np.array([size[g] ** -0.25 * more.get(g, 1.0) for g in groups])
-    note("real lines", real.count)
+    cuts = json.loads((say.packed / "cuts.json").read_text(encoding="utf8"))[::60 if say.tiny else 1]
+    weights = np.array([size[g] ** -0.25 * more.get(g, 1.0) * (fit > HARDLY_FIT) for g, (_, fit) in zip(groups, cuts)])
+    spans = Spans(cuts, real.widths, real.lengths)
+    note("real lines", real.count, "learnt from", int((weights > 0).sum()))
     room = int((0.05 if say.tiny else say.room) * 1e9)
     synthetic = Lines(device, room, room // (HEIGHT * 300))
     pen = Pen(say.packed, False, say.seed, 20 if say.tiny else 300)
@@ -262,12 +286,12 @@ def main():
         p.requires_grad_(False)
     decay = [p for p in mine if p.ndim > 1]
     rest = [p for p in mine if p.ndim <= 1]
-    optimiser = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0.0}], lr=say.rate, betas=(0.9, 0.98), eps=1e-8, **({"fused": True} if device.type == "cuda" else {}))
+    optimiser = torch.optim.AdamW([{"params": decay, "weight_decay": 0.04}, {"params": rest, "weight_decay": 0.0}], lr=say.rate, betas=(0.9, 0.98), eps=1e-8, **({"fused": True} if device.type == "cuda" else {}))
 
     start_of_training, step = time.time(), 0
     done = lambda: max(step / say.steps, (time.time() - start_of_training) / (say.minutes * 60))
-    share = lambda: 0.45 if done() < 0.08 else (0.62 if done() < 0.8 else 0.75)
-    plan = Plan(real, weights, synthetic, share, say.area if not say.tiny else 4096, say.seed)
+    share = lambda: 0.5 if done() < 0.8 else 0.62
+    plan = Plan(real, weights, spans, synthetic, share, say.area if not say.tiny else 4096, say.seed)
     plan.start()
 
     def keep(name):
