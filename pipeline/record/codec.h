@@ -96,8 +96,9 @@ void from_json(const nlohmann::json& j, Claim<Value>& c) {
   j.at("reasons").get_to(c.reasons);
   j.at("evidence").get_to(c.evidence);
 }
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Interpretation, date, place, coordinates, elevation, collector, taxon, sex, type_status,
-                                   number, newspaper_date)
+// Collections of earlier versions know of the persons the collector alone.
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Interpretation, date, place, coordinates, elevation, collector, determiner, donor,
+                                                previous_collection, taxon, sex, type_status, number, newspaper_date)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Finding, kind, severity, confidence, polygon_px, size_mm, words)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Condition, judged, why_not, findings, fragility)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Triage, level, score, reasons)

@@ -111,6 +111,9 @@ struct Interpretation {
   std::optional<Claim<GeoPoint>> coordinates;
   std::optional<Claim<ElevationRange>> elevation;
   std::optional<Claim<std::string>> collector;
+  std::optional<Claim<std::string>> determiner;
+  std::optional<Claim<std::string>> donor;
+  std::optional<Claim<std::string>> previous_collection;
   std::optional<Claim<std::string>> taxon;
   std::optional<Claim<std::string>> sex;
   std::optional<Claim<std::string>> type_status;

@@ -184,18 +184,18 @@ std::optional<Found<ElevationRange>> found_elevation(const ElevationReading& ele
   return claim;
 }
 
-std::optional<Found<std::string>> found_collector(const std::vector<PersonReading>& people) {
+std::optional<Found<std::string>> found_person(const std::vector<PersonReading>& people, Role role) {
   const PersonReading* best = nullptr;
   for (const auto& person : people) {
-    if (person.role == Role::collector && (!best || person.confidence > best->confidence)) best = &person;
+    if (person.role == role && (!best || person.confidence > best->confidence)) best = &person;
   }
   if (!best) return std::nullopt;
   return found<std::string>(*best, best->name);
 }
 
-// Chance that a date is what the paper says. Weights fitted to 141 dates on rendered sheets that the reader and this parser were not
-// tuned on: by the confidence of its lines, by the share of the reader's guesses with a date that agree, and by whether the
-// day is there (where it is not, it may have gone unseen).
+// Chance that a date is what the paper says. Weights fitted to 141 dates on rendered sheets that the reader and this parser
+// were not tuned on: by the confidence of its lines, by the share of the reader's guesses with a date that agree, and by
+// whether the day is there (where it is not, it may have gone unseen).
 constexpr double kLeastCertainty = 0.7;
 constexpr double kLeastUnderstood = 0.5;
 
@@ -268,9 +268,10 @@ class Envelope {
     claim->confidence = understood * sure;
     if (sure >= kLeastCertainty && understood >= kLeastUnderstood) return claim;
     claim->alternatives.insert(claim->alternatives.begin(), {*claim->value, claim->confidence});
-    claim->reasons.push_back(sure >= kLeastCertainty
-                                 ? fmt::format("It may be {}, and more of the date may stand beside it.", *claim->value)
-                                 : fmt::format("It may be {}, but the reader is not sure enough of the letters.", *claim->value));
+    claim->reasons.push_back(
+        sure >= kLeastCertainty
+            ? fmt::format("It may be {}, and more of the date may stand beside it.", *claim->value)
+            : fmt::format("It may be {}, but the reader is not sure enough of the letters.", *claim->value));
     claim->value.reset();
     claim->confidence = 0;
     return claim;
@@ -353,7 +354,13 @@ Result<Interpretation> interpret(const Annotation& annotation, const TinContext&
   facts.date = envelope.date();
   facts.coordinates = envelope.claim<GeoPoint>([](const Facts& f) { return found_coordinates(f.coordinates); });
   facts.elevation = envelope.claim<ElevationRange>([](const Facts& f) { return found_elevation(f.elevation); });
-  facts.collector = envelope.claim<std::string>([](const Facts& f) { return found_collector(f.people); });
+  const auto person = [&](Role role) {
+    return envelope.claim<std::string>([role](const Facts& f) { return found_person(f.people, role); });
+  };
+  facts.collector = person(Role::collector);
+  facts.determiner = person(Role::determiner);
+  facts.donor = person(Role::donor);
+  facts.previous_collection = person(Role::previous_collection);
   facts.taxon = envelope.claim<std::string>([](const Facts& f) {
     return f.taxon.confidence >= kLeastTaxon ? found<std::string>(f.taxon, f.taxon.name) : std::nullopt;
   });

@@ -241,6 +241,16 @@ class Scene {
     }
     return count;
   }
+  // Whether the text says "off" a name or a coast.
+  bool offshore() const {
+    for (std::size_t i = 0; i + 1 < words_.size(); ++i) {
+      if (!is_offshore_word(words_[i].letters) || words_[i + 1].number || words_[i + 1].gap > 1) continue;
+      if (words_[i + 1].letters == "coast" || words_[i + 1].letters == "shore" ||
+          (words_[i + 1].capital && feature_of(words_[i + 1].key) != Feature::road))
+        return true;
+    }
+    return false;
+  }
   std::pair<const Mention*, const Mention*> between() const { return between_; }
 
  private:
@@ -1029,6 +1039,15 @@ double calibrated(double probability, bool in_state) {
   return 1 / (1 + std::exp(-(0.35 + 0.73 * std::log(p / (1 - p)) + (in_state ? 0.69 : 0))));
 }
 
+// "East of X" and "off X" without a distance have no radius (Georeferencing Best Practices leaves it to the next named place).
+constexpr double kHowFarIsOpen = 0.65;
+
+bool how_far_is_open(const Mention& mention, const Scene& scene) {
+  const bool toward = std::any_of(mention.offsets.begin(), mention.offsets.end(),
+                                  [](const Offset* offset) { return offset->legs.front().distance_m <= 0; });
+  return toward || scene.offshore();
+}
+
 std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
   const Mention* chosen = nullptr;
   double chosen_score = 0;
@@ -1096,6 +1115,10 @@ std::optional<Answer> answer_for(const Scene& scene, const Context& context) {
         }
     const auto& best = *named;
     answer.probability = calibrated(chance_of(*chosen), best.in_state);
+    if (how_far_is_open(*chosen, scene)) {
+      answer.probability *= kHowFarIsOpen;
+      answer.reasons.push_back("how far from it is not said");
+    }
     const auto written = scene.written(*chosen);
     std::string how = best.distance > 0.25 ? "is close to the spelling of" : best.main_name ? "names" : "is another name of";
     answer.reasons.push_back(fmt::format("\"{}\" {} {} ({})", written, how, best.place.name, name_of(best.place.kind)));

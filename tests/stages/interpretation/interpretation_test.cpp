@@ -57,6 +57,18 @@ TEST(Interpretation, ReadsADateOverTheEndOfALine) {
   EXPECT_EQ(facts.date->evidence, (std::vector<Evidence>{{0, 7, 14}, {1, 0, 4}}));
 }
 
+TEST(Interpretation, TellsPersonsApartByTheirParts) {
+  const auto facts = interpreted(
+      annotation({line("leg. H. Meyerling"), line("det. K. Andorff 1912"), line("ex coll. Vantreve"), line("ded. P. Olmsen")}));
+  ASSERT_TRUE(facts.collector && facts.determiner && facts.donor && facts.previous_collection);
+  EXPECT_EQ(facts.collector->value, "H. Meyerling");
+  EXPECT_EQ(facts.determiner->value, "K. Andorff");
+  EXPECT_EQ(facts.previous_collection->value, "Vantreve");
+  EXPECT_EQ(facts.donor->value, "P. Olmsen");
+  EXPECT_EQ(facts.donor->evidence.at(0).line, 3);
+  EXPECT_FALSE(interpreted(annotation({line("leg. H. Meyerling")})).determiner);
+}
+
 TEST(Interpretation, KeepsTheDateOfTheNewspaperApart) {
   const auto facts = interpreted(annotation({line("Labuan"), line("TUESDAY, JULY 13, 1909", LineKind::newsprint)}));
   EXPECT_FALSE(facts.date);
