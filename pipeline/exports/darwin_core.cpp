@@ -391,4 +391,22 @@ std::vector<std::vector<std::string>> media(const Dataset& dataset, const View& 
   return rows;
 }
 
+void for_each_occurrence(const Rows& rows, const std::function<void(const std::vector<View>&)>& take) {
+  std::map<std::string, int> views;  // still to come, of envelopes that several photographs show
+  rows([&](const store::IndexedPhotograph& photograph) {
+    for (const IndexRecord& record : photograph.index.envelopes) ++views[record.id];
+  });
+  std::map<std::string, std::vector<View>> waiting;
+  rows([&](const store::IndexedPhotograph& photograph) {
+    const Sheet sheet = photograph.index.calibration.sheet.value_or(Sheet{});
+    for (const IndexRecord& record : photograph.index.envelopes) {
+      auto& seen = waiting[record.id];
+      seen.push_back({photograph.index.photo, sheet, record});
+      if (--views[record.id] > 0) continue;
+      take(seen);
+      waiting.erase(record.id);
+    }
+  });
+}
+
 }  // namespace papillote::exports

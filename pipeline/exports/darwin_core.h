@@ -30,6 +30,9 @@ struct View {
   IndexRecord record;
 };
 
+// Hands the views of every envelope to `take`, in the order of their paths; few are in memory at a time.
+void for_each_occurrence(const Rows&, const std::function<void(const std::vector<View>&)>& take);
+
 // Cells in the order of the columns. `views` are all of one envelope, in the order of their paths.
 [[nodiscard]] std::vector<std::string> occurrence(const Dataset&, const std::vector<View>& views);
 // Two rows a view: the photograph, and the envelope as a region of it.

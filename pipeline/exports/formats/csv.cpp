@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "pipeline/exports/exporter.h"
+#include "pipeline/exports/utf8.h"
 #include "pipeline/record/csv.h"
 
 namespace papillote::exports::formats {
@@ -46,11 +47,13 @@ Result<Done> write(const Rows& rows, const Dataset&, std::ostream& out) {
       cells.push_back(value_of(facts.type_status));
       std::string findings;
       for (const Finding& finding : record.condition.findings) findings += fmt::format("{}{} {}", findings.empty() ? "" : "; ", finding.kind, finding.severity);
+      if (!record.condition.judged) findings = "not judged";
       cells.push_back(findings);
       cells.push_back(record.triage.level);
       std::string reasons;
       for (const std::string& reason : record.triage.reasons) reasons += (reasons.empty() ? "" : "; ") + reason;
       cells.push_back(reasons);
+      for (std::string& cell : cells) cell = valid_utf8(cell);
       out << csv_row(cells);
     }
   });

@@ -3,12 +3,8 @@
 // Source: Darwin Core text guide (TDWG, 2023). Tables are divided by tabs without quotes, which every reader takes; line
 // breaks within a text become " | ", the standard's mark between the values of a list.
 #include <fmt/format.h>
-#include <stdlib.h>
 
-#include <filesystem>
 #include <fstream>
-#include <map>
-#include <nlohmann/json.hpp>
 #include <ostream>
 #include <pugixml.hpp>
 #include <sstream>
@@ -16,6 +12,8 @@
 
 #include "pipeline/exports/darwin_core.h"
 #include "pipeline/exports/exporter.h"
+#include "pipeline/exports/scratch.h"
+#include "pipeline/exports/utf8.h"
 #include "pipeline/exports/zip.h"
 #include "pipeline/record/csv.h"
 #include "pipeline/record/digest.h"
@@ -24,33 +22,10 @@
 namespace papillote::exports::formats {
 namespace {
 
-namespace fs = std::filesystem;
-
-// The tables of a million envelopes do not fit in memory.
-class Scratch {
- public:
-  Scratch() {
-    std::string name = (fs::temp_directory_path() / "papillote-dwca-XXXXXX").string();
-    if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("there is no room for temporary files in " + fs::temp_directory_path().string());
-    path_ = name;
-  }
-  ~Scratch() {
-    std::error_code ignored;
-    fs::remove_all(path_, ignored);
-  }
-  Scratch(const Scratch&) = delete;
-  Scratch& operator=(const Scratch&) = delete;
-  [[nodiscard]] fs::path operator/(const char* name) const { return path_ / name; }
-
- private:
-  fs::path path_;
-};
-
 // Valid UTF-8 on one line.
 std::string cell(const std::string& text) {
-  const std::string valid = nlohmann::json::parse(nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace)).get<std::string>();
   std::string out;
-  for (const char c : no_formula(valid)) {
+  for (const char c : no_formula(valid_utf8(text))) {
     if (c == '\n') out += " | ";
     else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) out += ' ';
     else out += c;
@@ -71,22 +46,11 @@ void write_heading(std::ostream& out, const std::vector<Column>& columns) {
 void write_tables(const Rows& rows, const Dataset& dataset, std::ostream& occurrences, std::ostream& pictures) {
   write_heading(occurrences, occurrence_columns());
   write_heading(pictures, media_columns());
-  std::map<std::string, int> views;  // still to come, of envelopes that several photographs show
-  rows([&](const store::IndexedPhotograph& photograph) {
-    for (const IndexRecord& record : photograph.index.envelopes) ++views[record.id];
-  });
-  std::map<std::string, std::vector<View>> waiting;
+  for_each_occurrence(rows, [&](const std::vector<View>& views) { write_row(occurrences, occurrence(dataset, views)); });
   rows([&](const store::IndexedPhotograph& photograph) {
     const Sheet sheet = photograph.index.calibration.sheet.value_or(Sheet{});
-    for (const IndexRecord& record : photograph.index.envelopes) {
-      const View view{photograph.index.photo, sheet, record};
-      for (const auto& row : media(dataset, view)) write_row(pictures, row);
-      auto& seen = waiting[record.id];
-      seen.push_back(view);
-      if (--views[record.id] > 0) continue;
-      write_row(occurrences, occurrence(dataset, seen));
-      waiting.erase(record.id);
-    }
+    for (const IndexRecord& record : photograph.index.envelopes)
+      for (const auto& row : media(dataset, {photograph.index.photo, sheet, record})) write_row(pictures, row);
   });
 }
 
@@ -159,13 +123,8 @@ std::string eml_xml(const Dataset& dataset, const std::string& content) {
   return xml_of(document);
 }
 
-void save(const fs::path& file, const std::string& text) {
-  std::ofstream out(file, std::ios::binary);
-  out << text;
-  if (!out.flush()) throw std::runtime_error(file.string() + " cannot be written");
-}
-
 void write_archive(const Rows& rows, const Dataset& dataset, std::ostream& out) {
+  // The tables of a million envelopes do not fit in memory.
   const Scratch scratch;
   {
     std::ofstream occurrences(scratch / "occurrence.txt", std::ios::binary);
