@@ -2,12 +2,17 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <cstdlib>
+#include <map>
+#include <vector>
 
 #include "pipeline/app/days.h"
+#include "pipeline/store/envelopes.h"
 #include "pipeline/store/index.h"
 #include "stages/interpretation/dates.h"
 #include "stages/interpretation/tin.h"
+#include "stages/registration/sides.h"
 
 namespace papillote::app {
 namespace {
@@ -60,6 +65,85 @@ int go_through(std::vector<store::TinSheet>& sheets, bool backs, const TinContex
   return owing;
 }
 
+double area_of(const Polygon& polygon) {
+  double twice = 0;
+  for (std::size_t i = 0; i < polygon.size(); ++i) {
+    const Point &a = polygon[i], &b = polygon[(i + 1) % polygon.size()];
+    twice += a.x * b.y - b.x * a.y;
+  }
+  return std::abs(twice) / 2;
+}
+
+std::vector<registration::Lying> lying_on(const PhotoIndex& index) {
+  const double px_per_mm = index.calibration.px_per_mm.value_or(0);
+  std::vector<registration::Lying> all;
+  for (const IndexRecord& record : index.envelopes) {
+    const Point middle = centroid_of(record.outline.polygon_px);
+    all.push_back({{middle.x / px_per_mm, middle.y / px_per_mm}, area_of(record.outline.polygon_px) / (px_per_mm * px_per_mm)});
+  }
+  return all;
+}
+
+// One back without a slip, and the front that it now counts as; empty = as no other.
+struct Joined {
+  Digest photograph;
+  std::string id, other;
+};
+
+constexpr double kSureSide = 0.8;  // below, the pair is named and not joined
+
+// Says of every back to which front it belongs; returns whose identity changes by it.
+std::vector<Joined> pair_with_front(const store::TinSheet& front, store::TinSheet& back) {
+  const auto& fronts = front.photograph.index.envelopes;
+  auto& backs = back.photograph.index.envelopes;
+  std::vector<std::pair<std::size_t, std::size_t>> known;
+  std::map<std::string, std::size_t> front_of;
+  for (std::size_t i = 0; i < fronts.size(); ++i) {
+    front_of.emplace(fronts[i].id, i);
+    for (std::size_t j = 0; j < backs.size(); ++j)
+      if (!fronts[i].catalogue_number.empty() && fronts[i].catalogue_number == backs[j].catalogue_number)
+        known.emplace_back(i, j);
+  }
+  const auto sides = registration::pair_sides(lying_on(front.photograph.index), lying_on(back.photograph.index), known);
+  std::vector<const registration::SidePair*> pair_of(backs.size());
+  for (const auto& pair : sides.pairs) pair_of[pair.back] = &pair;
+
+  std::vector<Joined> joined;
+  for (std::size_t j = 0; j < backs.size(); ++j) {
+    IndexRecord& record = backs[j];
+    record.other_side.reset();
+    // A slip of its own, or of the front on which none is seen on the back, is never overruled.
+    if (!record.catalogue_number.empty()) continue;
+    std::string other;
+    if (const auto* pair = pair_of[j]) {
+      record.other_side = OtherSide{std::round(pair->confidence * 1000) / 1000,
+                                    fmt::format("the back of {}, {}", where_of(front.photograph, fronts[pair->front]),
+                                                registration::words_of(sides.turn))};
+      if (pair->confidence >= kSureSide) other = fronts[pair->front].id;
+    }
+    if (other != record.id && (!other.empty() || front_of.contains(record.id)))
+      joined.push_back({back.photograph.index.photo.sha256, record.id, other});
+  }
+  return joined;
+}
+
+// Fronts and backs of one sheet, where each was photographed once with a scale.
+std::vector<Joined> pair_fronts_and_backs(std::vector<store::TinSheet>& sheets) {
+  std::map<std::string, std::vector<store::TinSheet*>> fronts, backs;
+  for (store::TinSheet& sheet : sheets) {
+    const Calibration& calibration = sheet.photograph.index.calibration;
+    if (!calibration.sheet || !calibration.px_per_mm || sheet.photograph.index.envelopes.empty()) continue;
+    (calibration.sheet->side == "back" ? backs : fronts)[calibration.sheet->sheet].push_back(&sheet);
+  }
+  std::vector<Joined> joined;
+  for (const auto& [name, back] : backs) {
+    const auto front = fronts.find(name);
+    if (back.size() != 1 || front == fronts.end() || front->second.size() != 1) continue;
+    for (Joined& one : pair_with_front(*front->second.front(), *back.front())) joined.push_back(std::move(one));
+  }
+  return joined;
+}
+
 }  // namespace
 
 TinContext tin_context(const Calibration& calibration) {
@@ -74,15 +158,20 @@ int go_through_tins(store::Store& store, const interpretation::Options& options)
   for (const std::string& tin : store::tins_to_go_through(store)) {
     auto sheets = store::sheets_of_tin(store, tin);
     const auto before = sheets;
+    std::vector<Joined> joined;
     // Photographs without a sheet label may come from anywhere: they are no tin.
-    if (!tin.empty())
+    if (!tin.empty()) {
       for (const bool backs : {false, true}) owing += go_through(sheets, backs, given);
+      joined = pair_fronts_and_backs(sheets);
+    }
     store::Transaction transaction(store);
+    for (const Joined& one : joined) store::count_as(store, one.photograph, one.id, one.other);
     for (std::size_t i = 0; i < sheets.size(); ++i) {
       const store::TinSheet& sheet = sheets[i];
       store::Outcome outcome{sheet.photograph.index, {}, sheet.photograph.failure};
       for (const IndexRecord& record : outcome.index.envelopes) outcome.days.push_back(days_of(record.interpretation));
-      if (outcome.index != before[i].photograph.index) store::replace_index(store, sheet.key, outcome.index.photo.path, outcome);
+      if (outcome.index != before[i].photograph.index)
+        store::replace_index(store, sheet.key, outcome.index.photo.path, outcome);
       store::keep_in_context(store, sheet.key);
     }
     transaction.commit();

@@ -102,8 +102,10 @@ NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Interpretation, date, place, coo
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Finding, kind, severity, confidence, polygon_px, size_mm, words)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Condition, judged, why_not, findings, fragility)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Triage, level, score, reasons)
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(IndexRecord, id, catalogue_number, slip_doubt, outline, annotation, interpretation, alone,
-                                   condition, triage)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(OtherSide, confidence, words)
+// Collections of earlier versions have no other_side.
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(IndexRecord, id, catalogue_number, slip_doubt, other_side, outline, annotation, interpretation,
+                                                alone, condition, triage)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(PhotoIndex, photo, calibration, envelopes)
 
 // Sorted keys, numbers rounded to six decimals, no blanks; invalid UTF-8 is replaced, never thrown at.

@@ -12,10 +12,19 @@
 
 namespace papillote {
 
+// The front that a back belongs to, where no slip says so.
+struct OtherSide {
+  double confidence = 0;
+  std::string words;  // where that front lies, and how the sheet was turned
+
+  bool operator==(const OtherSide&) const = default;
+};
+
 struct IndexRecord {
   std::string id;                // identity of the envelope; empty until the store has settled it
   std::string catalogue_number;  // from an identifier slip; empty without one
   std::string slip_doubt;        // why a slip near it was not taken, in words
+  std::optional<OtherSide> other_side;
   EnvelopeOutline outline;       // crop turned so that the text stands upright
   Annotation annotation;
   Interpretation interpretation;

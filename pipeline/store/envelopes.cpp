@@ -232,6 +232,14 @@ void settle_identity(Store& store, const Digest& photograph, std::vector<IndexRe
   }
 }
 
+void count_as(Store& store, const Digest& photograph, const std::string& id, const std::string& other) {
+  Query(store,
+        "UPDATE view SET stands_for = CASE WHEN ?2 = '' THEN own ELSE (SELECT key FROM envelope WHERE id = ?2) END "
+        "WHERE sha256 = ?1 AND stands_for = (SELECT key FROM envelope WHERE id = ?3)",
+        photograph.hex, other, id)
+      .run();
+}
+
 std::optional<std::string> current_id(Store& store, const std::string& id) {
   Query row(store, "SELECT now.id FROM envelope e JOIN envelope now ON now.key = coalesce(e.joined_to, e.key) WHERE e.id = ?",
             id);

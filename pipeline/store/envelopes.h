@@ -35,6 +35,11 @@ inline constexpr double kSameEnvelope = 0.3;
 // ids and say so in `slip_doubt`. The caller holds a transaction.
 void settle_identity(Store&, const Digest& photograph, std::vector<IndexRecord>& records);
 
+// Makes what this photograph shows of the envelope `id` a view of the envelope `other`, as the back of what another photograph
+// shows; an empty `other` gives it back to the envelope of its own outline. Holds until it is changed or a slip says otherwise. The
+// photograph's index is to be replaced next. The caller holds a transaction.
+void count_as(Store&, const Digest& photograph, const std::string& id, const std::string& other);
+
 // The id an old or joined id now stands for; nothing when it was never minted.
 [[nodiscard]] std::optional<std::string> current_id(Store&, const std::string& id);
 

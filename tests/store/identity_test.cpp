@@ -257,5 +257,34 @@ TEST_F(Slips, DecisionsOfEnvelopesNoLongerFoundAreKeptApart) {
   EXPECT_TRUE(orphans(store_).empty());
 }
 
+TEST(Identity, ABackCountsAsItsFrontUntilItIsGivenBack) {
+  TemporaryFolder folder;
+  Store store = opened(folder.path());
+  keep(store, photograph("front", {envelope(0, box(0, 0, 100, 100), "", "LEP-1"), envelope(1, box(200, 0, 100, 100))}));
+  const PhotoIndex back = photograph("back", {envelope(0, box(205, 3, 100, 100)), envelope(1, box(400, 0, 100, 100))});
+  keep(store, back);
+  const auto fronts = ids_on(store, "front");
+  const auto alone = ids_on(store, "back");
+
+  const auto count = [&](const std::string& id, const std::string& other, double confidence) {
+    Transaction transaction(store);
+    count_as(store, back.photo.sha256, id, other);
+    transaction.commit();
+    PhotoIndex again = back;
+    again.envelopes[0].other_side = OtherSide{confidence, "by position"};
+    keep(store, again);
+  };
+  count(alone[0], fronts[1], 0.9);
+  EXPECT_EQ(ids_on(store, "back"), (std::vector<std::string>{fronts[1], alone[1]}));
+  EXPECT_EQ(current_id(store, alone[0]), fronts[1]);  // the old id still leads to it
+  keep(store, back);                                  // worked on again: it stays joined
+  EXPECT_EQ(ids_on(store, "back")[0], fronts[1]);
+
+  count(fronts[1], "", 0.2);
+  EXPECT_EQ(ids_on(store, "back"), alone);
+  EXPECT_EQ(current_id(store, alone[0]), alone[0]);
+  EXPECT_EQ(ids_on(store, "front"), fronts);
+}
+
 }  // namespace
 }  // namespace papillote::store
