@@ -43,6 +43,9 @@ Interpretation surest(const std::vector<View>& views) {
     keep(all.coordinates, facts.coordinates);
     keep(all.elevation, facts.elevation);
     keep(all.collector, facts.collector);
+    keep(all.determiner, facts.determiner);
+    keep(all.donor, facts.donor);
+    keep(all.previous_collection, facts.previous_collection);
     keep(all.taxon, facts.taxon);
     keep(all.sex, facts.sex);
     keep(all.type_status, facts.type_status);
@@ -136,6 +139,9 @@ Said said_of(const Interpretation& facts) {
   note(said, "coordinates", facts.coordinates);
   note(said, "elevation", facts.elevation);
   note(said, "collector", facts.collector);
+  note(said, "determiner", facts.determiner);
+  note(said, "donor", facts.donor);
+  note(said, "previous collection", facts.previous_collection);
   note(said, "taxon", facts.taxon);
   note(said, "sex", facts.sex);
   note(said, "type status", facts.type_status);
@@ -238,6 +244,7 @@ const std::vector<Column>& occurrence_columns() {
                                            {"catalogNumber", DWC "catalogNumber"},
                                            {"recordNumber", DWC "recordNumber"},
                                            {"recordedBy", DWC "recordedBy"},
+                                           {"identifiedBy", DWC "identifiedBy"},
                                            {"verbatimLabel", DWC "verbatimLabel"},
                                            {"eventDate", DWC "eventDate"},
                                            {"verbatimEventDate", DWC "verbatimEventDate"},
@@ -328,6 +335,7 @@ std::vector<std::string> occurrence(const Dataset& dataset, const std::vector<Vi
           catalogue_number.empty() ? views.front().record.id : catalogue_number,
           value_of(facts.number),
           value_of(facts.collector),
+          value_of(facts.determiner),
           label_of(views),
           facts.date && facts.date->value ? iso_of_edtf(*facts.date->value) : "",
           verbatim_of(facts.date),
