@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 
 #include "pipeline/record/codec.h"
@@ -33,13 +34,11 @@ void settle(std::optional<Claim<Value>>& claim, const nlohmann::json& value, con
   claim->reasons = {fmt::format("{}{}, {}", kSettledBy, decision.who, decision.when)};
 }
 
-}  // namespace
-
-void decide(Store& store, const Decision& decision) {
+// The caller holds a transaction.
+void write(Store& store, const Decision& decision) {
   if (!decision.value.empty() && !nlohmann::json::accept(decision.value))
     throw Trouble({"store", "bad_value", fmt::format("{}: the value for {} is not JSON.", decision.envelope_id, decision.term),
                    "Please report this."});
-  Transaction transaction(store, Durability::full);
   // Under the id that was asked for: should it be joined or parted later, the decision goes with it.
   std::int64_t key = 0;
   std::int64_t now = 0;
@@ -56,7 +55,22 @@ void decide(Store& store, const Decision& decision) {
         decision.days ? std::optional(decision.days->last) : std::nullopt, decision.who, decision.when, decision.note)
       .run();
   refresh_search_row(store, now);
+}
+
+}  // namespace
+
+void decide(Store& store, const Decision& decision) {
+  Transaction transaction(store, Durability::full);
+  write(store, decision);
   transaction.commit();
+}
+
+Result<Done> decide_together(Store& store, const std::vector<Decision>& decisions, const std::function<std::optional<Failure>()>& objection) {
+  Transaction transaction(store, Durability::full);
+  if (const auto no = objection()) return *no;
+  for (const Decision& decision : decisions) write(store, decision);
+  transaction.commit();
+  return Done{};
 }
 
 std::vector<Decision> history_of(Store& store, const std::string& envelope_id) {
@@ -89,20 +103,64 @@ std::vector<Decision> orphans(Store& store) {
   return all;
 }
 
+namespace {
+
+void settle(Interpretation& facts, const std::string& term, const nlohmann::json& value, const Decision& decision) {
+  if (term == "date") settle(facts.date, value, decision);
+  if (term == "place") settle(facts.place, value, decision);
+  if (term == "coordinates") settle(facts.coordinates, value, decision);
+  if (term == "elevation") settle(facts.elevation, value, decision);
+  if (term == "collector") settle(facts.collector, value, decision);
+  if (term == "taxon") settle(facts.taxon, value, decision);
+  if (term == "sex") settle(facts.sex, value, decision);
+  if (term == "type_status") settle(facts.type_status, value, decision);
+  if (term == "number") settle(facts.number, value, decision);
+}
+
+// 0 = there is none; 1 to 4 = there is, and the worst of it is this severe.
+void settle_finding(Condition& condition, const std::string& kind, int severity, const Decision& decision) {
+  if (severity == 0) {
+    std::erase_if(condition.findings, [&](const Finding& finding) { return finding.kind == kind; });
+    return;
+  }
+  int worst = 0;
+  for (const Finding& finding : condition.findings)
+    if (finding.kind == kind) worst = std::max(worst, finding.severity);
+  for (Finding& finding : condition.findings) {
+    if (finding.kind != kind) continue;
+    finding.severity = finding.severity == worst ? severity : std::min(finding.severity, severity);
+    finding.confidence = 1;
+  }
+  if (worst == 0) {
+    Finding seen;
+    seen.kind = kind;
+    seen.severity = severity;
+    seen.confidence = 1;
+    seen.words = fmt::format("seen by {}, {}", decision.who, decision.when);
+    condition.findings.push_back(std::move(seen));
+  }
+}
+
+}  // namespace
+
 IndexRecord with_decisions(IndexRecord record, const std::vector<Decision>& decisions) {
-  Interpretation& facts = record.interpretation;
+  // What was confirmed as a whole comes first: a decision on one term says more.
   for (const Decision& decision : decisions) {
+    if (decision.term != kConfirmed) continue;
+    const nlohmann::json value = nlohmann::json::parse(decision.value);
+    if (!value.is_object()) continue;
+    for (const auto& [term, settled] : value.items()) {
+      if (term == "text") record.annotation.text = settled.get<std::string>();
+      settle(record.interpretation, term, settled, decision);
+    }
+  }
+  for (const Decision& decision : decisions) {
+    if (decision.term == kConfirmed) continue;
     const nlohmann::json value = nlohmann::json::parse(decision.value);
     if (decision.term == "text") record.annotation.text = value.is_null() ? "" : value.get<std::string>();
-    if (decision.term == "date") settle(facts.date, value, decision);
-    if (decision.term == "place") settle(facts.place, value, decision);
-    if (decision.term == "coordinates") settle(facts.coordinates, value, decision);
-    if (decision.term == "elevation") settle(facts.elevation, value, decision);
-    if (decision.term == "collector") settle(facts.collector, value, decision);
-    if (decision.term == "taxon") settle(facts.taxon, value, decision);
-    if (decision.term == "sex") settle(facts.sex, value, decision);
-    if (decision.term == "type_status") settle(facts.type_status, value, decision);
-    if (decision.term == "number") settle(facts.number, value, decision);
+    if (decision.term.starts_with(kFindingTerm) && value.is_number_integer())
+      settle_finding(record.condition, decision.term.substr(kFindingTerm.size()), value.get<int>(), decision);
+    settle(record.interpretation, decision.term, value, decision);
   }
   return record;
 }

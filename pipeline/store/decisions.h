@@ -2,14 +2,23 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "pipeline/store/index.h"
 #include "pipeline/store/store.h"
 
 namespace papillote::store {
+
+// Terms that are no field of a record. kConfirmed: the envelope was read through and holds as it stood; its value is an object of
+// the terms that had one then. kChecked: a second person agreed. kFindingTerm + kind: 0 = there is no such damage, 1 to 4 = its
+// severity.
+inline constexpr std::string_view kConfirmed = "confirmed";
+inline constexpr std::string_view kChecked = "checked";
+inline constexpr std::string_view kFindingTerm = "finding:";
 
 struct Decision {
   std::string envelope_id;
@@ -25,6 +34,9 @@ struct Decision {
 
 // On the disk when it returns, and in the search index. Throws Trouble "unknown_envelope", "bad_value".
 void decide(Store&, const Decision&);
+
+// All or none. `objection` is asked once nobody else can write any more: what it answers is handed on, and nothing is recorded.
+[[nodiscard]] Result<Done> decide_together(Store&, const std::vector<Decision>&, const std::function<std::optional<Failure>()>& objection);
 
 [[nodiscard]] std::vector<Decision> history_of(Store&, const std::string& envelope_id);    // oldest first
 [[nodiscard]] std::vector<Decision> decisions_of(Store&, const std::string& envelope_id);  // the latest per term that stands

@@ -372,4 +372,20 @@ int count(Store& store, const Question& question, int most) {
   return static_cast<int>(found(store, unordered, most).size());
 }
 
+std::vector<std::int64_t> keys_with_words(Store& store, const Question& question) {
+  Question words;
+  words.words = question.words;
+  words.place = question.place;
+  const Asked asked{groups_of(store, question.words, question.near_misses), groups_of(store, question.place, question.near_misses),
+                    !question.near_misses};
+  std::vector<std::int64_t> keys;
+  for (const Source& source : sources(words, asked))
+    for_each_row(store, source.envelopes, [&](SQLite::Statement& row) { keys.push_back(row.getColumn(0).getInt64()); });
+  return keys;
+}
+
+Hit hit_at(Store& store, std::int64_t key, const Question& question) {
+  return hit_of(store, key, needles_of(groups_of(store, question.words, false)), needles_of(groups_of(store, question.place, false)));
+}
+
 }  // namespace papillote::store

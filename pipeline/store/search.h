@@ -4,6 +4,7 @@
 // occur, so that an envelope misread by a letter or two is still found; exact hits come first.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -73,6 +74,11 @@ struct Answer {
 
 // How many there are, counted up to `most`.
 [[nodiscard]] int count(Store&, const Question&, int most = 10'000);
+
+// Keys of the envelopes that the question's words and words of the place answer, near misses too where asked; nothing else of
+// the question is looked at. hit_at shows one of them.
+[[nodiscard]] std::vector<std::int64_t> keys_with_words(Store&, const Question&);
+[[nodiscard]] Hit hit_at(Store&, std::int64_t key, const Question&);
 
 // Words of the index within reach of `word`, nearest first.
 [[nodiscard]] std::vector<std::string> near_words(Store&, const std::string& word, std::size_t most = 24);

@@ -1,0 +1,41 @@
+// What the desk needs of rooms that it does not know; the program passes it in.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "pipeline/record/photo.h"
+#include "pipeline/record/result.h"
+#include "pipeline/record/text.h"
+#include "pipeline/store/index.h"
+#include "pipeline/store/store.h"
+
+namespace papillote::review {
+
+// What a person typed for a term, understood.
+struct Understood {
+  std::string value;                  // JSON, as a decision holds it
+  std::optional<store::DayRange> days;  // of a date
+  std::vector<std::string> reasons;   // sentences
+  std::vector<std::string> others;    // JSON of other values that may be meant, best first
+};
+
+struct Craft {
+  std::function<std::string()> now;  // ISO 8601 instant
+  // The bytes of a photograph's file, as long as it is the one that was processed.
+  std::function<Result<std::string>(store::Store&, const Photo&)> file;
+  // Failures: "not_understood", with what to write instead. The calibration says what the sheet label knows of the tin.
+  std::function<Result<Understood>(const std::string& term, const std::string& typed, const Calibration&)> understand;
+  // The days of a date as EDTF; failure "not_understood" when it is none.
+  std::function<Result<std::optional<store::DayRange>>(const std::string& edtf)> days;
+  // Places of this name, the most peopled first.
+  std::function<std::vector<Place>(const std::string& name)> places;
+  // Groups of equal or nearly equal texts: indices, groups of two and more.
+  std::function<std::vector<std::vector<std::size_t>>(std::span<const std::string>)> alike;
+};
+
+}  // namespace papillote::review

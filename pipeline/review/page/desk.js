@@ -1,0 +1,62 @@
+// The frame of the page: views, keys, help. A view is one file in views/ and one line here and in words.en.json.
+import {alarm, askWho, enter, guarded, get, h, loadWords, question, showWho, singleKeys, state, who, words} from "./tools.js";
+import * as find from "./views/find.js";
+import * as read from "./views/read.js";
+import * as care from "./views/care.js";
+import * as tins from "./views/tins.js";
+
+// Each exports show(place, about, go), and may export keys: key name -> function, and leave().
+const views = {find, read, care, tins};
+let shown = "";
+
+async function go(name, about = {}) {
+  if (views[shown]?.leave) views[shown].leave();
+  shown = name;
+  for (const button of document.querySelectorAll("#views button")) button.setAttribute("aria-current", button.dataset.view === name ? "page" : "false");
+  document.title = `${words.views[name]} · papillote`;
+  const place = document.getElementById("bench");
+  place.className = name;
+  alarm("");
+  await guarded(() => views[name].show(place, about, go));
+}
+
+function keyHelp() {
+  const list = (name) => h("section", {}, h("h3", {}, words.help[`${name}_title`]), h("dl", {}, words.help[name].map(([key, does]) => [h("dt", {}, h("kbd", {}, key)), h("dd", {}, does)])));
+  const single = h("input", {type: "checkbox", id: "single", checked: singleKeys(), onchange: () => localStorage.setItem("papillote.keys", single.checked ? "on" : "off")});
+  return question({title: words.help.title, cancel: words.close, wide: true},
+    h("p", {}, single, " ", h("label", {for: "single"}, words.help.single)), h("div", {class: "keylists"}, ["all", "read", "edit", "care"].map(list)));
+}
+
+function keyName(event) {
+  if (event.ctrlKey || event.metaKey) return "";
+  return (event.altKey ? "Alt+" : "") + event.key;
+}
+
+document.addEventListener("keydown", (event) => {
+  if (document.querySelector("dialog[open]")) return;
+  const at = event.target;
+  if (at.closest("input, textarea, select") && at.type !== "checkbox") return;
+  const key = keyName(event);
+  if (!key) return;
+  if (key === "Enter" && at.closest("button, a, [role=button]")) return;
+  if (key.length === 1 && !singleKeys()) return;
+  const common = {"?": keyHelp, "/": async () => { if (shown !== "find") await go("find"); document.getElementById("words")?.focus(); }};
+  Object.keys(views).forEach((name, i) => { common[String(i + 1)] = () => go(name); });
+  const does = views[shown]?.keys?.[key] ?? common[key];
+  if (!does) return;
+  event.preventDefault();
+  guarded(does);
+});
+
+await loadWords();
+document.getElementById("skip").textContent = words.skip;
+document.getElementById("views").append(...Object.keys(views).map((name, i) => h("button", {type: "button", "data-view": name, onclick: () => go(name)}, words.views[name], h("kbd", {"aria-hidden": "true"}, String(i + 1)))));
+const keys = document.getElementById("keys");
+keys.append(words.keys, h("kbd", {"aria-hidden": "true"}, "?"));
+keys.addEventListener("click", keyHelp);
+showWho();
+if (await guarded(async () => { await enter(); state.start = await get("/api/start"); state.terms = state.start.terms; return true; })) {
+  await go("find");
+  document.documentElement.dataset.ready = "yes";
+  if (!who()) askWho();
+}

@@ -1,0 +1,208 @@
+// What all views share: words, elements, requests, the name of the person, undo, questions to her.
+
+let token = "";
+export let words = {};
+export const state = {queue: [], at: 0, queueName: "", undo: [], confirmed: 0, last: null, terms: []};
+
+// Elements are made of text alone: nothing that is written on an envelope is ever parsed as HTML.
+export function h(tag, about = {}, ...inside) {
+  const element = document.createElement(tag);
+  put(element, about);
+  element.append(...inside.flat().filter((x) => x !== null && x !== undefined && x !== false));
+  return element;
+}
+
+export function s(tag, about = {}, ...inside) {
+  const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(about)) {
+    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (value !== null && value !== undefined && value !== false) element.setAttribute(name, value);
+  }
+  element.append(...inside.flat().filter((x) => x !== null && x !== undefined && x !== false));
+  return element;
+}
+
+function put(element, about) {
+  for (const [name, value] of Object.entries(about)) {
+    if (value === null || value === undefined || value === false) continue;
+    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (name === "value" || name === "checked" || name === "disabled") element[name] = value;
+    else element.setAttribute(name, value === true ? "" : value);
+  }
+}
+
+// Words of an envelope: set apart, so that their direction turns nothing around them.
+export const said = (text, about = {}) => h("bdi", {class: "said", ...about}, text);
+
+export const fill = (template, values = {}) => template.replace(/\{(\w+)\}/g, (all, name) => values[name] ?? all);
+export const counted = (n) => n.toLocaleString("en");
+export const findingName = (kind) => words.finding[kind] ?? kind.replaceAll("_", " ");
+export const termName = (term) => (term.startsWith("finding:") ? findingName(term.slice(8)) : words.term[term] ?? term);
+export const when = (instant) => instant.replace("T", " ").replace(/:\d\dZ$/, " UTC");
+export const shelf = (one) => `${one.tin === "" ? words.find.no_tin : words.read.tin + " " + one.tin} · ${words.read.sheet} ${one.sheet || "–"}${one.side === "back" ? " " + words.read.back : ""} · ${words.read.position} ${one.position}`;
+
+export async function loadWords() {
+  words = await (await fetch("/page/words.en.json")).json();
+}
+
+export async function enter() {
+  const given = location.hash.slice(1);
+  if (/^[0-9a-f]{32}$/.test(given)) localStorage.setItem("papillote.token", given);
+  token = localStorage.getItem("papillote.token") ?? "";
+  history.replaceState(null, "", location.pathname);
+  await ask("POST", "/api/enter", {});
+}
+
+export class Refusal extends Error {
+  constructor(status, body) {
+    super(body.error ?? String(status));
+    this.status = status;
+    this.body = body;
+  }
+}
+
+async function ask(method, path, body, signal) {
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method, signal, cache: "no-store",
+      headers: {"X-Papillote-Token": token, ...(body ? {"Content-Type": "application/json"} : {})},
+      body: body ? JSON.stringify(body) : undefined,
+    });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Refusal(0, {error: words.lost});
+  }
+  const value = await answer.json();
+  if (!answer.ok) throw new Refusal(answer.status, answer.status === 401 ? {error: words.closed} : value);
+  return value;
+}
+
+export function get(path, asked = {}, signal) {
+  const list = new URLSearchParams();
+  for (const [name, value] of Object.entries(asked)) if (value !== undefined && value !== null) list.set(name, value);
+  const query = list.toString();
+  return ask("GET", query ? `${path}?${query}` : path, null, signal);
+}
+export const picture = (kind, id, view, px) => `/picture/${kind}?${new URLSearchParams({id, view, px})}`;
+
+export function say(text) {
+  document.getElementById("say").textContent = text;
+}
+export function alarm(text) {
+  const place = document.getElementById("alarm");
+  place.replaceChildren(text ? h("p", {}, text, h("button", {type: "button", onclick: () => alarm("")}, words.close)) : "");
+}
+export async function guarded(work) {
+  try {
+    return await work();
+  } catch (error) {
+    if (error.name === "AbortError") return undefined;
+    alarm(error.message);
+    return undefined;
+  }
+}
+
+// --- the person ---
+
+export const who = () => localStorage.getItem("papillote.who") ?? "";
+
+export async function askWho() {
+  const input = h("input", {type: "text", id: "who-name", maxlength: 80, autocomplete: "name", value: who()});
+  const answer = await question({title: words.who.none, ok: words.ok}, h("label", {for: "who-name"}, words.who.ask), input);
+  if (answer && input.value.trim()) localStorage.setItem("papillote.who", input.value.trim());
+  showWho();
+  return who();
+}
+export function showWho() {
+  document.getElementById("who").replaceChildren(
+    h("button", {type: "button", title: words.who.change, onclick: askWho}, who() ? said(who()) : words.who.none));
+}
+
+// --- writing ---
+
+// Sends decisions; a conflict is shown and answered by the person. Returns what the server acknowledged, or nothing.
+export async function write(path, body, mine = "") {
+  if (!who() && !(await askWho())) {
+    alarm(words.who.needed);
+    return undefined;
+  }
+  try {
+    const done = await ask("POST", path, {...body, who: who()});
+    alarm("");
+    return done;
+  } catch (error) {
+    if (error.status === 409 && error.body.conflicts) return conflict(path, body, error.body.conflicts, mine);
+    alarm(error.message);
+    return undefined;
+  }
+}
+
+async function conflict(path, body, conflicts, mine) {
+  const others = conflicts.flatMap((one) => one.since);
+  const rows = others.map((d) => h("li", {}, termName(d.term), ": ", d.raw === "" ? words.read.taken_back : d.raw === "null" ? words.read.none_there : ["confirmed", "checked"].includes(d.term) ? "✓" : said(d.shown), " — ", said(d.who), ", ", when(d.when)));
+  const again = await question(
+    {title: words.conflict.title, ok: words.conflict.write, cancel: words.conflict.keep, class: "conflict"},
+    h("p", {}, fill(words.conflict.lead, {who: [...new Set(others.map((d) => d.who))].join(", ")})),
+    h("h3", {}, words.conflict.theirs), h("ul", {}, rows), h("h3", {}, words.conflict.yours), h("p", {}, said(mine)));
+  if (!again) return {kept_theirs: true};
+  const now = Object.fromEntries(conflicts.map((one) => [one.id, one.seen]));
+  const renewed = body.changes ? {...body, changes: body.changes.map((c) => (c.id in now ? {...c, seen: now[c.id]} : c))} : {...body, seen: now[body.id]};
+  return write(path, renewed, mine);
+}
+
+export function remember(label, done) {
+  if (done && done.before) state.undo.push({label, before: done.before});
+}
+
+// Takes the last action of this window back: what stood before stands again, both stay in the history.
+export async function undo() {
+  const last = state.undo.pop();
+  if (!last) {
+    say(words.read.nothing_to_undo);
+    return null;
+  }
+  const changes = [];
+  for (const one of last.before) {
+    const now = await guarded(() => get("/api/envelope", {id: one.id}));
+    if (!now) return null;
+    changes.push({id: one.id, term: one.term, seen: now.seen, ...(one.raw === "" || one.term === "confirmed" || one.term === "checked" ? {take_back: true} : {value: JSON.parse(one.raw)})});
+  }
+  const done = await write("/api/decide", {changes, note: "undo"}, last.label);
+  if (done && !done.kept_theirs) say(fill(words.read.undone, {term: last.label}));
+  return last.before[0].id;
+}
+
+// --- questions ---
+
+// A dialog of the page; resolves to true, or false when it was left.
+export function question({title, ok, cancel, wide, class: name}, ...inside) {
+  return new Promise((resolve) => {
+    const back = document.activeElement;
+    const form = h("form", {method: "dialog"}, h("h2", {id: "question-title"}, title), h("div", {class: "inside"}, inside),
+      h("p", {class: "choices"}, ok && h("button", {value: "ok", class: "main"}, ok), h("button", {value: "", formnovalidate: true}, cancel ?? words.cancel)));
+    const dialog = h("dialog", {"aria-labelledby": "question-title", class: [wide ? "wide" : "", name ?? ""].join(" ").trim()}, form);
+    dialog.addEventListener("close", () => {
+      dialog.remove();
+      if (back && back.isConnected) back.focus();
+      resolve(dialog.returnValue === "ok");
+    });
+    document.body.append(dialog);
+    dialog.showModal();
+  });
+}
+
+export const singleKeys = () => localStorage.getItem("papillote.keys") !== "off";
+
+export function level(name) {
+  return h("span", {class: `level ${name}`}, words.level[name] ?? name);
+}
+// The folded triangle: empty as read, half with something settled, full when confirmed.
+export function seal(settled) {
+  const full = settled.includes("confirmed");
+  const twice = settled.includes("checked");
+  const name = twice ? words.term.checked : full ? words.term.confirmed : "";
+  return s("svg", {viewBox: "0 0 14 12", class: `seal ${full ? "full" : settled.length ? "half" : ""}`, role: name ? "img" : null, "aria-label": name || null, "aria-hidden": name ? null : "true"},
+    s("path", {class: "body", d: "M1 1h12L7 11z"}), full || !settled.length ? null : s("path", {class: "part", d: "M1 1h12L10 6H4z"}), twice ? s("path", {class: "bar", d: "M3.5 5h7"}) : null);
+}
+export const spot = (points) => points.map(([x, y]) => `${Math.round(x * 10) / 10},${Math.round(y * 10) / 10}`).join(" ");

@@ -1,0 +1,192 @@
+// The desk over a real connection: who may come in, what a write keeps, and what a late or forged one changes (nothing).
+#include "pipeline/review/server.h"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <httplib.h>
+
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <thread>
+
+#include "pipeline/store/decisions.h"
+#include "tests/store/collection.h"
+
+namespace papillote::review {
+namespace {
+
+using nlohmann::json;
+using testing::HasSubstr;
+
+constexpr const char* kHostile = "<script>alert(1)</script> \u202e=1+1 \"'&";
+
+class Open : public testing::Test {
+ protected:
+  void SetUp() override {
+    {
+      store::Store store = store::opened(folder_.path());
+      store::keep(store, store::photograph("a.jpg",
+                                           {store::envelope(0, store::box(0, 0, 100, 100), "Labuan 12.vii.1909", "LEP-1"),
+                                            store::envelope(1, store::box(200, 0, 100, 100), "Labuan 13.vii.1909"),
+                                            store::envelope(2, store::box(400, 0, 100, 100), kHostile)},
+                                           "07", "1"));
+      ids_ = store::ids_on(store, "a.jpg");
+    }
+    Craft craft;
+    craft.now = [] { return std::string("2026-01-02T03:04:05Z"); };
+    craft.file = [](store::Store&, const Photo&) -> Result<std::string> {
+      return Failure{"review", "gone", "The photograph is gone.", ""};
+    };
+    craft.understand = [](const std::string&, const std::string& typed, const Calibration&) -> Result<Understood> {
+      return Understood{json(typed).dump(), std::nullopt, {}, {}};
+    };
+    craft.days = [](const std::string& edtf) -> Result<std::optional<store::DayRange>> {
+      if (edtf == "1909-07-12") return std::optional(store::DayRange{-22088, -22088});
+      return Failure{"review", "not_understood", "This is no date.", "Write it as 1909-07-12."};
+    };
+    craft.places = [](const std::string&) { return std::vector<Place>{}; };
+    craft.alike = [](std::span<const std::string>) { return std::vector<std::vector<std::size_t>>{{0, 1}}; };
+    server_ =
+        std::make_unique<Server>(std::move(Server::bind(std::move(Desk::open(folder_.path(), craft)).value(), 0)).value());
+    serving_ = std::thread([this] { server_->serve(); });
+    client_ = std::make_unique<httplib::Client>("127.0.0.1", server_->port());
+    const std::string address = server_->address();
+    token_ = address.substr(address.find('#') + 1);
+  }
+  void TearDown() override {
+    client_.reset();
+    server_->stop();
+    serving_.join();
+  }
+
+  [[nodiscard]] httplib::Headers key() const { return {{"X-Papillote-Token", token_}}; }
+  [[nodiscard]] httplib::Headers own_page() const {
+    return {{"X-Papillote-Token", token_}, {"Origin", "http://127.0.0.1:" + std::to_string(server_->port())}};
+  }
+  json get(const std::string& path) {
+    const auto answer = client_->Get(path.c_str(), key());
+    EXPECT_TRUE(answer && answer->status == 200) << path;
+    return answer ? json::parse(answer->body) : json();
+  }
+  std::pair<int, json> post(const std::string& path, const json& body) {
+    const auto answer = client_->Post(path.c_str(), own_page(), body.dump(), "application/json");
+    EXPECT_TRUE(answer) << path;
+    return answer ? std::pair{answer->status, json::parse(answer->body, nullptr, false)} : std::pair{0, json()};
+  }
+  std::size_t decisions() {
+    auto store = store::opened(folder_.path(), store::Access::read);
+    std::size_t count = 0;
+    for (const std::string& id : ids_) count += store::history_of(store, id).size();
+    return count;
+  }
+  [[nodiscard]] json change(std::size_t envelope, int seen, const json& value, const std::string& term = "date") const {
+    return {{"id", ids_[envelope]}, {"term", term}, {"seen", seen}, {"value", value}};
+  }
+
+  store::TemporaryFolder folder_;
+  std::vector<std::string> ids_;
+  std::unique_ptr<Server> server_;
+  std::unique_ptr<httplib::Client> client_;
+  std::thread serving_;
+  std::string token_;
+};
+
+TEST_F(Open, GivesThePageToAnybodyAndTheCollectionToTheKeyAlone) {
+  const auto page = client_->Get("/");
+  ASSERT_TRUE(page);
+  EXPECT_EQ(page->status, 200);
+  EXPECT_THAT(page->get_header_value("Content-Security-Policy"), HasSubstr("default-src 'none'"));
+  EXPECT_EQ(page->body.find("http://"), std::string::npos) << "nothing from elsewhere";
+  for (const char* path : {"/api/start", "/api/find", "/api/tins", "/picture/crop?id=x"}) {
+    const auto answer = client_->Get(path);
+    ASSERT_TRUE(answer);
+    EXPECT_GE(answer->status, 400) << path;
+    EXPECT_EQ(answer->body.find("Labuan"), std::string::npos);
+  }
+  EXPECT_EQ(get("/api/start").at("envelopes"), 3);
+}
+
+TEST_F(Open, TurnsAwayForeignPages) {
+  for (const auto& [name, value] : {std::pair{"Origin", "http://elsewhere.example"}, {"Host", "elsewhere.example"}}) {
+    httplib::Headers headers = own_page();
+    headers.erase(name);
+    headers.emplace(name, value);
+    const auto answer = client_->Post("/api/decide", headers,
+                                      json{{"who", "A"}, {"changes", {change(0, 0, "1909-07-12")}}}.dump(), "application/json");
+    ASSERT_TRUE(answer);
+    EXPECT_GE(answer->status, 400) << name;
+  }
+  EXPECT_EQ(decisions(), 0U);
+}
+
+TEST_F(Open, KeepsADecisionAndRefusesALateOne) {
+  const auto [first, done] = post("/api/decide", {{"who", "Ada"}, {"changes", {change(0, 0, "1909-07-12")}}});
+  EXPECT_EQ(first, 200);
+  EXPECT_EQ(decisions(), 1U);  // on the disk when it was answered
+  const json seen = get("/api/envelope?id=" + ids_[0]);
+  EXPECT_EQ(seen.at("seen"), 1);
+  EXPECT_EQ(seen.at("views")[0].at("facts").at("date").at("value"), "1909-07-12");
+
+  const auto [late, refused] = post("/api/decide", {{"who", "Ben"}, {"changes", {change(0, 0, nullptr)}}});
+  EXPECT_EQ(late, 409);
+  EXPECT_EQ(refused.at("conflicts")[0].at("since")[0].at("who"), "Ada");
+  EXPECT_EQ(decisions(), 1U);
+
+  const auto [undone, answer] = post(
+      "/api/decide", {{"who", "Ada"}, {"changes", {{{"id", ids_[0]}, {"term", "date"}, {"seen", 1}, {"take_back", true}}}}});
+  EXPECT_EQ(undone, 200);
+  EXPECT_EQ(decisions(), 2U) << "taken back, not erased";
+}
+
+TEST_F(Open, SpreadsACorrectionOverTheGroupOrNotAtAll) {
+  const json alike = get("/api/alike?id=" + ids_[0] + "&term=date");
+  ASSERT_EQ(alike.at("members").size(), 1U);
+  EXPECT_EQ(alike.at("members")[0].at("id"), ids_[1]);
+  EXPECT_EQ(post("/api/decide", {{"who", "Ada"}, {"changes", {change(0, 0, "1909-07-12"), change(1, 3, "1909-07-12")}}}).first,
+            409);
+  EXPECT_EQ(decisions(), 0U);
+  EXPECT_EQ(post("/api/decide", {{"who", "Ada"}, {"changes", {change(0, 0, "1909-07-12"), change(1, 0, "1909-07-12")}}}).first,
+            200);
+  EXPECT_EQ(decisions(), 2U);
+}
+
+TEST_F(Open, ASecondPersonChecksWhatTheFirstConfirmed) {
+  EXPECT_EQ(post("/api/check", {{"who", "Ben"}, {"id", ids_[0]}, {"seen", 0}}).first, 422);
+  EXPECT_EQ(post("/api/confirm", {{"who", "Ada"}, {"id", ids_[0]}, {"seen", 0}}).first, 200);
+  EXPECT_EQ(post("/api/check", {{"who", "Ada"}, {"id", ids_[0]}, {"seen", 1}}).first, 422);
+  EXPECT_EQ(post("/api/check", {{"who", "Ben"}, {"id", ids_[0]}, {"seen", 1}}).first, 200);
+  EXPECT_EQ(get("/api/envelope?id=" + ids_[0]).at("checked").at("who"), "Ben");
+}
+
+TEST_F(Open, SaysWhatIsWrongAndChangesNothing) {
+  const auto refused = [&](const json& body, const char* words) {
+    const auto [status, answer] = post("/api/decide", body);
+    EXPECT_GE(status, 400);
+    EXPECT_THAT(answer.dump(), HasSubstr(words));
+  };
+  refused({{"changes", {change(0, 0, "1909-07-12")}}}, "who you are");
+  refused({{"who", "Ada"}, {"changes", {change(0, 0, "no date")}}}, "no date");
+  refused({{"who", "Ada"}, {"changes", {change(0, 0, "x", "colour")}}}, "no such term");
+  refused({{"who", "Ada"}, {"changes", {{{"id", "ZZZZZZZZZZZ"}, {"term", "date"}, {"seen", 0}, {"value", "1909-07-12"}}}}},
+          "identity");
+  refused({{"who", "Ada"}, {"changes", json::array()}}, "changes");
+  const auto large = client_->Post("/api/decide", own_page(), std::string(1 << 20, 'x'), "application/json");
+  EXPECT_TRUE(!large || large->status == 413);
+  for (const char* path : {"/page/../papillote.sqlite", "/page/%2e%2e/papillote.sqlite", "/etc/passwd", "/api/nothing"}) {
+    const auto answer = client_->Get(path, key());
+    ASSERT_TRUE(answer) << path;
+    EXPECT_GE(answer->status, 400) << path;
+  }
+  EXPECT_EQ(decisions(), 0U);
+}
+
+TEST_F(Open, FindsWhileSheTypesAndKeepsHostileTextAsText) {
+  const json found = get("/api/find?words=labua");
+  EXPECT_EQ(found.at("counts").at("found"), 2);
+  EXPECT_EQ(get("/api/find?words=lobuan").at("counts").at("found"), 2) << "a near miss";
+  EXPECT_EQ(get("/api/envelope?id=" + ids_[2]).at("views")[0].at("text"), kHostile);
+  EXPECT_EQ(get("/api/tin?name=07").at("sheets")[0].at("envelopes").size(), 3U);
+}
+
+}  // namespace
+}  // namespace papillote::review
