@@ -162,7 +162,11 @@ void add_looks(Batch& batch, sys_days ready, const PlanSettings& settings, const
     if (!works_on(equipment, look)) off += fmt::format("{}{}", off.empty() ? "" : ", ", weekday_name(look));
   }
   if (!off.empty()) batch.notes.push_back("someone looks in on " + off);
-  if (batch.on_board > ready)
+  if (const double hours = 24.0 * static_cast<double>((batch.on_board - batch.into_chamber).count());
+      hours > settings.sizes[index_of(batch.size)].relaxing_to_hours)
+    batch.notes.push_back(fmt::format("lies {:g} h in the chamber, longer than the {:g} h in use: shift it, or look every day", hours,
+                                      settings.sizes[index_of(batch.size)].relaxing_to_hours));
+  else if (batch.on_board > ready)
     batch.notes.push_back(fmt::format("waits {} days after its first look: look for mould", (batch.on_board - ready).count()));
 }
 
@@ -326,6 +330,7 @@ Result<Plan> plan_bench(std::vector<BenchItem> items, const PlanSettings& settin
 
   plan.space = space_of(to_set, settings, equipment);
   plan.space.papered_row_mm = static_cast<double>(to_repaper.size()) * settings.papered_thickness_mm;
+  plan.space.emptied_row_mm = static_cast<double>(to_set.size() + to_repaper.size()) * settings.empty_thickness_mm;
   plan.space.waiting_row_mm = static_cast<double>(plan.later.size() + plan.without_size.size()) * settings.papered_thickness_mm;
   return plan;
 }

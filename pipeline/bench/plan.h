@@ -75,6 +75,7 @@ struct Space {
   bool high_enough = true;
   double papered_row_mm = 0;  // new envelopes standing in a row
   double waiting_row_mm = 0;  // what is left for later
+  double emptied_row_mm = 0;  // old envelopes of what is set or repapered: they stay with the specimens
 };
 
 struct Plan {

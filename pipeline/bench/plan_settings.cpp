@@ -31,6 +31,9 @@ void describe(Settings& s, Say&& say) {
         "collecting guides: 3 for medium to large butterflies"},
        {"own proposal inside: 120-168 h, Spanish question page (secondary); 168 h, C. Thompson",
         "setting-board page: to 28 days", kBoards, "common practice: large moths, big dragonflies"}}};
+  constexpr std::array<std::string_view, 4> kRelaxingTo{"Spanish question page (secondary): small, 48 h", "Lutz: 24-48 h",
+                                                        "Spanish question page (secondary): large, 120-168 h",
+                                                        "Spanish question page (secondary): 120-168 h; C. Thompson, The Relaxer: 168 h"};
   for (std::size_t k = 0; k < kSizeClasses.size(); ++k) {
     auto& size = s.sizes[k];
     const std::string name(name_of(kSizeClasses[k]));
@@ -42,6 +45,7 @@ void describe(Settings& s, Say&& say) {
               kOwn, 5, 400);
     of_size("relaxing_hours", size.relaxing_hours, "h", "in the chamber until the first look at whether it gives",
             kSources[k].relaxing, 1, 400);
+    of_size("relaxing_to_hours", size.relaxing_to_hours, "h", "in the chamber at most: beyond it mould and grease", kRelaxingTo[k], 1, 400);
     of_size("drying_days", size.drying_days, "days", "on the board", kSources[k].drying, 1, 120);
     of_size("groove_mm", size.groove_mm, "mm", "widest body the board's groove takes; check by eye", kSources[k].groove, 1, 30);
     of_size("pin", size.pin, "", "pin size", kSources[k].pin, 0, 0);
@@ -64,6 +68,7 @@ void describe(Settings& s, Say&& say) {
   say("pin_in_foam_mm", s.pin_in_foam_mm, "mm", "of the pin in the foam", kOwn, 2.0, 30.0);
   say("pin_clearance_mm", s.pin_clearance_mm, "mm", "between pin head and lid", kOwn, 0.0, 50.0);
   say("papered_thickness_mm", s.papered_thickness_mm, "mm", "of one filled envelope standing in a row", kOwn, 0.2, 30.0);
+  say("empty_thickness_mm", s.empty_thickness_mm, "mm", "of one old envelope, emptied and kept, standing in a row", kOwn, 0.05, 10.0);
   say("spare_share", s.spare_share, "", "more pins, labels and envelopes than specimens", kOwn, 0.0, 1.0);
 }
 
@@ -143,6 +148,10 @@ Result<PlanSettings> settings_from_csv(std::string_view csv) {
     if (!trouble) return refused(number, fmt::format("\"{}\" is no figure of the plan", name));
     if (!trouble->empty()) return refused(number, fmt::format("{}: \"{}\" {}", name, value, *trouble));
   }
+  for (const SizeFigures& size : settings.sizes)
+    if (size.relaxing_to_hours < size.relaxing_hours)
+      return Failure{"bench", "wrong_settings", "The longest relaxing is shorter than the first look in the bench settings.",
+                     "Make relaxing_to_hours no less than relaxing_hours."};
   for (std::size_t k = 1; k + 1 < settings.sizes.size(); ++k)
     if (settings.sizes[k].envelope_to_mm <= settings.sizes[k - 1].envelope_to_mm)
       return Failure{"bench", "wrong_settings", "The sizes of envelopes do not grow from small to large in the bench settings.",

@@ -20,6 +20,7 @@ inline constexpr std::array<SizeClass, 4> kSizeClasses{SizeClass::small, SizeCla
 struct SizeFigures {
   double envelope_to_mm = 0;  // largest envelope of this size; the last one has no end
   double relaxing_hours = 0;  // to the first look at whether it gives, not to the end
+  double relaxing_to_hours = 0;  // longest in use: beyond it mould and grease
   double drying_days = 0;
   double groove_mm = 0;       // width of the setting board's groove
   std::string pin;            // "2", "000"
@@ -30,10 +31,10 @@ struct SizeFigures {
 };
 
 struct PlanSettings {
-  std::array<SizeFigures, 4> sizes{{{45, 24, 7, 3, "1", 30, 16, 40, 30},
-                                    {75, 36, 14, 5, "2", 50, 40, 65, 45},
-                                    {110, 72, 21, 8, "3", 75, 90, 95, 65},
-                                    {0, 120, 28, 12, "5", 110, 180, 150, 100}}};
+  std::array<SizeFigures, 4> sizes{{{45, 24, 48, 7, 3, "1", 30, 16, 40, 30},
+                                    {75, 36, 48, 14, 5, "2", 50, 40, 65, 45},
+                                    {110, 72, 168, 21, 8, "3", 75, 90, 95, 65},
+                                    {0, 120, 168, 28, 12, "5", 110, 180, 150, 100}}};
   double look_every_hours = 24;
   double out_of_paper_hours = 8;
   double minutes_to_set = 10;
@@ -44,6 +45,7 @@ struct PlanSettings {
   double pin_in_foam_mm = 8;
   double pin_clearance_mm = 6;
   double papered_thickness_mm = 3;
+  double empty_thickness_mm = 0.5;
   double spare_share = 0.05;  // of pins, labels and new envelopes
 };
 

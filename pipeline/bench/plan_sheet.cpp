@@ -53,9 +53,10 @@ std::map<sys_days, std::vector<std::string>> calendar_of(const Plan& plan, const
     for (const sys_days look : batch.looks)
       calendar[look].push_back(fmt::format("Batch {}: look in; force nothing, watch for mould", batch.number));
     calendar[batch.into_chamber].push_back(
-        fmt::format("Batch {}: {} {} into the chamber, from tin{} {}; out of the paper after {:g} h if it gives", batch.number,
-                    batch.ids.size(), size_words(batch.size), batch.tins.size() == 1 ? "" : "s", fmt::join(batch.tins, ", "),
-                    settings.out_of_paper_hours));
+        fmt::format("Batch {}: {} {} into the chamber for {:g} to {:g} h, from tin{} {}; out of the paper after {:g} h if it gives", batch.number,
+                    batch.ids.size(), size_words(batch.size), settings.sizes[static_cast<std::size_t>(batch.size)].relaxing_hours,
+                    settings.sizes[static_cast<std::size_t>(batch.size)].relaxing_to_hours, batch.tins.size() == 1 ? "" : "s",
+                    fmt::join(batch.tins, ", "), settings.out_of_paper_hours));
   }
   for (const RepaperDay& day : plan.repaper)
     calendar[day.day].push_back(
@@ -177,6 +178,8 @@ void draw_space(Flow& flow, const Plan& plan) {
   }
   if (space.papered_row_mm > 0)
     rows.push_back({"new envelopes standing in a row", fmt::format("{:.0f} mm", space.papered_row_mm)});
+  if (space.emptied_row_mm > 0)
+    rows.push_back({"old envelopes kept, in a row (or their pictures)", fmt::format("{:.0f} mm", space.emptied_row_mm)});
   if (space.waiting_row_mm > 0) rows.push_back({"left as they are, in a row", fmt::format("{:.0f} mm", space.waiting_row_mm)});
   if (rows.empty()) return;
   draw_caps(flow, "SPACE");

@@ -45,6 +45,10 @@ TEST(PlanSettings, TimesLieInsidePublishedRanges) {
   // source: Lutz 24-48 h, K. Philip (leps list, 2000) to 24 h small and to 36 h average, C. Thompson 168 h; secondary: large
   // 120-168 h
   EXPECT_LE(settings.sizes[0].relaxing_hours, 24);
+  for (const SizeFigures& size : settings.sizes) {
+    EXPECT_GE(size.relaxing_to_hours, size.relaxing_hours);
+    EXPECT_LE(size.relaxing_to_hours, 168);  // the longest of all sources
+  }
   EXPECT_LE(settings.sizes[1].relaxing_hours, 36);
   EXPECT_GE(settings.sizes[2].relaxing_hours, 24);
   EXPECT_LE(settings.sizes[2].relaxing_hours, 168);
@@ -116,6 +120,7 @@ TEST(Plan, CoversAllThreeOutcomes) {
   EXPECT_EQ(plan->without_size, (std::vector<std::string>{"d"}));  // not guessed
   EXPECT_EQ(plan->materials.new_envelopes, (std::map<SizeClass, int>{{SizeClass::medium, 2}}));
   EXPECT_GT(plan->space.papered_row_mm, 0);
+  EXPECT_GT(plan->space.emptied_row_mm, 0);
   EXPECT_GT(plan->space.waiting_row_mm, 0);
 }
 
@@ -200,10 +205,10 @@ TEST(PlanSheet, SaysDayByDayWhatToDoAndOnWhatItRests) {
                  {}, kMonday);
   ASSERT_TRUE(plan.ok());
   const std::string words = printed::words(plan_pdf(*plan, {}, "2026-11-25T08:30:00Z"));
-  for (const char* expected : {"Mon 2026-11-23", "Batch 1: 1 medium into the chamber, from tin 7", "Wed 2026-11-25",
-                               "1 × 3–5 mm, pins 2", "Wed 2026-12-09", "off the boards if dry", "Repaper 1", "not planned: c",
-                               "pins, size 2", "36 mm", "Relaxing agents and solvents", "safety data sheet", "arsenic",
-                               "medium.relaxing_hours", "K. Philip, leps list, 2000", "old envelope or its picture"})
+  for (const char* expected : {"Mon 2026-11-23", "Batch 1: 1 medium into the chamber for 36 to 48 h, from tin 7",
+                               "Wed 2026-11-25", "1 × 3–5 mm, pins 2", "Wed 2026-12-09", "off the boards if dry", "Repaper 1",
+                               "not planned: c", "pins, size 2", "36 mm", "Relaxing agents and solvents", "safety data sheet",
+                               "arsenic", "medium.relaxing_hours", "K. Philip, leps list, 2000", "old envelope or its picture"})
     EXPECT_THAT(words, ::testing::HasSubstr(expected));
   EXPECT_EQ(plan_csv(*plan),
             "id,outcome,batch,size,into_chamber,on_board,off_board\r\n"

@@ -18,6 +18,7 @@
 #include "pipeline/bench/plan_sheet.h"
 #include "pipeline/bench/save.h"
 #include "pipeline/store/index.h"
+#include "pipeline/store/movements.h"
 #include "stages/interpretation/edtf.h"
 
 namespace papillote::app::commands {
@@ -106,6 +107,11 @@ Result<std::map<std::string, Choice>> choices_in(const std::string& file) {
   return choices;
 }
 
+// Papered still: in its tin, or taken out of it.
+bool is_at_hand(const std::optional<store::Movement>& last) {
+  return store::in_its_tin(last) || last->kind == "picked" || last->kind == "frozen" || last->kind == "found";
+}
+
 Result<std::vector<bench::BenchItem>> items_of(store::Store& store, const PlanAsked& asked) {
   auto question = question_of(asked.filters, asked.collection);
   if (!question.ok()) return question.failure();
@@ -118,7 +124,12 @@ Result<std::vector<bench::BenchItem>> items_of(store::Store& store, const PlanAs
     choices = std::move(read).value();
   }
   std::vector<bench::BenchItem> items;
+  int elsewhere = 0;
   for (const store::Hit& hit : store::search(store, *question).hits) {
+    if (!is_at_hand(store::whereabouts(store, hit.id))) {
+      ++elsewhere;
+      continue;
+    }
     bench::BenchItem item{hit.id,       hit.tin,     hit.taxon.empty() ? hit.tin : hit.taxon, bench::Outcome::set,
                           std::nullopt, std::nullopt};
     if (choices) {
@@ -133,6 +144,7 @@ Result<std::vector<bench::BenchItem>> items_of(store::Store& store, const PlanAs
       }
     items.push_back(std::move(item));
   }
+  if (elsewhere > 0) std::cerr << fmt::format("{} are left out: missing, housed, or on the bench already. See 'papillote whereabouts --out'.\n", elsewhere);
   return items;
 }
 

@@ -1,4 +1,5 @@
-// papillote print: capture card, sheet labels, identifier slips, layout maps and tin reports, as PDF at true size.
+// papillote print: capture card, sheet labels, identifier slips, layout maps, tin reports and labels that stay with specimens, as PDF at
+// true size.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -12,6 +13,8 @@
 #include "pipeline/app/collection.h"
 #include "pipeline/app/command.h"
 #include "pipeline/app/photo_pixels.h"
+#include "pipeline/app/priorities.h"
+#include "pipeline/app/question.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/bench/capture_card.h"
 #include "pipeline/bench/found_map.h"
@@ -19,9 +22,12 @@
 #include "pipeline/bench/natural_order.h"
 #include "pipeline/bench/numbers.h"
 #include "pipeline/bench/save.h"
+#include "pipeline/bench/scan.h"
 #include "pipeline/bench/sheet_label.h"
 #include "pipeline/bench/slips.h"
+#include "pipeline/bench/specimen_labels.h"
 #include "pipeline/bench/tin_report.h"
+#include "pipeline/store/decisions.h"
 #include "pipeline/store/index.h"
 
 namespace papillote::app::commands {
@@ -40,6 +46,12 @@ struct PrintAsked {
   int from = 1;
   int count = 100;
   int digits = 6;
+  Asked filters;
+  std::vector<std::string> codes;
+  std::string drawer;
+  std::string trays;
+  std::string heading;
+  CuratorsTables tables;
 };
 
 ExitCode keep(const std::string& output, const Result<std::string>& pdf) {
@@ -84,6 +96,12 @@ Failure nothing_there(const std::string& what, const std::string& collection) {
           "See 'papillote status' for the tins that are there."};
 }
 
+// As people settled it.
+PhotoIndex decided(store::Store& store, PhotoIndex index) {
+  for (IndexRecord& record : index.envelopes) record = store::with_decisions(std::move(record), store::decisions_of(store, record.id));
+  return index;
+}
+
 // The photographs asked for, in the order of tins, sheets and sides, each through `make`; a sentence when there is none.
 template <class Make>
 Result<std::vector<std::invoke_result_t<Make, const PhotoIndex&>>> each_asked(store::Store& store, const PrintAsked& asked, Make make) {
@@ -95,7 +113,7 @@ Result<std::vector<std::invoke_result_t<Make, const PhotoIndex&>>> each_asked(st
     if (!asked.tin.empty() && (!sheet || sheet->tin != asked.tin)) return;
     if (!asked.sheets.empty() && (!sheet || sheet->sheet != asked.sheets)) return;
     if (each.failure && each.index.envelopes.empty()) return;
-    all.emplace_back(sheet.value_or(Sheet{}), make(each.index));
+    all.emplace_back(sheet.value_or(Sheet{}), make(decided(store, each.index)));
   });
   if (all.empty()) {
     std::string what = asked.photo.empty() ? "" : asked.photo;
@@ -134,14 +152,65 @@ ExitCode print_found(const PrintAsked& asked) {
 
 ExitCode print_report(const PrintAsked& asked) {
   return from_collection(asked, [&](store::Store& store) -> Result<std::string> {
+    const auto storage = storage_by_tin(asked.tables, asked.collection);
+    if (!storage) return storage.failure();
+    const auto kept = storage->find(asked.tin);
     std::vector<PhotoIndex> photos;
     store::for_each_photograph(store, [&](const store::IndexedPhotograph& each) {
       const auto& sheet = each.index.calibration.sheet;
-      if (sheet ? sheet->tin == asked.tin : asked.tin.empty()) photos.push_back(each.index);
+      if (sheet ? sheet->tin == asked.tin : asked.tin.empty()) photos.push_back(decided(store, each.index));
     });
     if (photos.empty()) return nothing_there(asked.tin.empty() ? "no known tin" : "tin " + asked.tin, asked.collection);
-    return bench::tin_report_pdf(bench::tin_report(asked.tin, photos, photo_pixels(store)), now_utc());
+    return bench::tin_report_pdf(bench::tin_report(asked.tin, photos, kept == storage->end() ? Storage{} : kept->second, photo_pixels(store)), now_utc());
   });
+}
+
+// Of what was asked for, in the order of the shelf, as people settled it.
+Result<std::vector<bench::LabelText>> texts_asked(store::Store& store, const PrintAsked& asked) {
+  std::vector<std::string> ids;
+  for (const std::string& code : asked.codes) {
+    const auto scanned = bench::scanned_envelope(store, code);
+    if (!scanned.ok()) return scanned.failure();
+    ids.push_back(scanned->id);
+  }
+  if (asked.codes.empty()) {
+    auto question = question_of(asked.filters, asked.collection);
+    if (!question.ok()) return question.failure();
+    question->limit = 0;
+    question->order = store::Order::shelf;
+    for (const store::Hit& hit : store::search(store, *question).hits) ids.push_back(hit.id);
+  }
+  std::vector<bench::LabelText> texts;
+  for (const std::string& id : ids) {
+    const auto views = store::views_of(store, id);
+    if (views.empty()) continue;
+    texts.push_back(bench::label_text(store::with_decisions(views.front().record, store::decisions_of(store, id)),
+                                      views.front().calibration.sheet.value_or(Sheet{})));
+  }
+  return texts;
+}
+
+template <class Make>
+ExitCode print_specimens(const PrintAsked& asked, Make make) {
+  return with_collection(asked.collection, store::Access::read, [&](store::Store& store) -> ExitCode {
+    const auto texts = texts_asked(store, asked);
+    if (!texts.ok()) return keep(asked.output, texts.failure());
+    const auto sheets = make(*texts, now_utc());
+    if (!sheets.ok()) return keep(asked.output, sheets.failure());
+    if (!sheets->pdf.empty())
+      if (const ExitCode code = keep(asked.output, sheets->pdf); code != kAllDone) return code;
+    for (const auto& [id, why] : sheets->unfit) std::cerr << fmt::format("papillote: {} has no label: {}.\n", id, why);
+    std::cerr << fmt::format("Labels for {} of {}. What no person has settled stands in [ ].\n", texts->size() - sheets->unfit.size(), texts->size());
+    return sheets->unfit.empty() ? kAllDone : kSomeFailed;
+  });
+}
+
+ExitCode print_trays(const PrintAsked& asked) {
+  const auto trays = bench::numbers_in(asked.trays);
+  if (!trays.ok()) return keep(asked.output, trays.failure());
+  std::vector<bench::TrayLabel> labels;
+  for (const int tray : *trays) labels.push_back({fmt::format("drawer {}, tray {}", asked.drawer, tray), asked.heading});
+  return keep(asked.output, bench::tray_labels_pdf(labels, now_utc()));
 }
 
 using Print = ExitCode (*)(const PrintAsked&);
@@ -195,6 +264,23 @@ std::function<ExitCode()> setup(CLI::App& command) {
   report->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
   report->add_option("--tin", asked->tin, "Name of the tin; an empty text means photographs without a sheet label.")
       ->required();
+  add_containers(*report, asked->tables);
+
+  CLI::App* pins = add_print(
+      command, *asked, chosen, [](const PrintAsked& a) { return print_specimens(a, bench::pin_labels); }, "pin-labels",
+      "Labels for pins, 22 x 8 mm: data in 4 to 5 pt, and number with code.");
+  CLI::App* envelopes = add_print(
+      command, *asked, chosen, [](const PrintAsked& a) { return print_specimens(a, bench::envelope_labels); }, "envelope-labels",
+      "Labels for new envelopes, 62 x 30 mm: data, the old annotation, number and code.");
+  for (CLI::App* specimens : {pins, envelopes}) {
+    add_filters(*specimens, asked->filters);
+    specimens->add_option("--code", asked->codes, "Only these, by catalogue number or identity, instead of a search.");
+    specimens->add_option("--collection", asked->collection, "Folder that holds the index.")->required();
+  }
+  CLI::App* trays = add_print(command, *asked, chosen, print_trays, "tray-labels", "Labels for unit trays, with a code that 'move' takes as the place.");
+  trays->add_option("--drawer", asked->drawer, "Name of the drawer.")->required();
+  trays->add_option("--trays", asked->trays, "Numbers of the trays, as in 1-8.")->required();
+  trays->add_option("--heading", asked->heading, "What stands in them, such as a genus.");
   return [asked, chosen] { return (*chosen)(*asked); };
 }
 

@@ -1,4 +1,4 @@
-// papillote verify: whether photographs and archive files are still what they were.
+// papillote verify: whether the store, photographs, archive files and bags are still what they were.
 #include <fmt/format.h>
 
 #include <filesystem>
@@ -12,7 +12,9 @@
 #include "pipeline/app/command.h"
 #include "pipeline/app/trouble.h"
 #include "pipeline/exports/archive_view.h"
+#include "pipeline/exports/bag.h"
 #include "pipeline/store/photographs.h"
+#include "pipeline/store/results.h"
 
 namespace papillote::app::commands {
 namespace {
@@ -22,6 +24,7 @@ namespace fs = std::filesystem;
 struct Asked {
   std::string collection;
   std::vector<std::string> archives;
+  std::vector<std::string> bags;
 };
 
 struct Totals {
@@ -29,17 +32,9 @@ struct Totals {
   int wrong = 0;
 };
 
-std::optional<Digest> digest_of_file(const fs::path& file) {
-  std::ifstream in(file, std::ios::binary);
-  if (!in) return std::nullopt;
-  const std::string bytes{std::istreambuf_iterator<char>(in), {}};
-  if (in.bad()) return std::nullopt;
-  return digest_of(bytes);
-}
-
 void check(const fs::path& file, const std::string& name, const Digest& kept, Totals& totals) {
   std::error_code error;
-  const auto now = digest_of_file(file);
+  const auto now = exports::digest_of_file(file);
   if (now == kept) {
     ++totals.sound;
     return;
@@ -66,10 +61,22 @@ std::optional<Failure> check_archive(const fs::path& folder, Totals& totals) {
   return std::nullopt;
 }
 
+// The file's pages, its references, and the answers that it holds against the digests they are known by.
+void check_store(store::Store& store, Totals& totals) {
+  std::vector<std::string> faults = store::faults(store);
+  if (faults.empty()) {
+    std::vector<std::string> changed = store::changed_answers(store);
+    faults.insert(faults.end(), changed.begin(), changed.end());
+  }
+  for (const std::string& fault : faults) std::cout << "store     " << fault << '\n';
+  (faults.empty() ? totals.sound : totals.wrong) += 1;
+}
+
 ExitCode run(const Asked& asked) {
   Totals totals;
   if (!asked.collection.empty()) {
     const ExitCode code = with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
+      check_store(store, totals);
       store::for_each_photograph(store, [&](const store::IndexedPhotograph& photograph) {
         const Photo& photo = photograph.index.photo;
         if (!photo.sha256.hex.empty()) check(store::file_of(store, photo.path).value_or(fs::path(photo.path)), photo.path, photo.sha256, totals);
@@ -80,24 +87,31 @@ ExitCode run(const Asked& asked) {
   }
   for (const std::string& folder : asked.archives)
     if (const auto trouble = check_archive(folder, totals)) return said(*trouble);
+  for (const std::string& folder : asked.bags) {
+    const auto faults = exports::faults_of_bag(folder);
+    if (!faults.ok()) return said(faults.failure());
+    for (const std::string& fault : *faults) std::cout << "bag       " << fault << '\n';
+    (faults->empty() ? totals.sound : totals.wrong) += 1;
+  }
   std::cerr << fmt::format("{} files are what they were, {} are not.\n", totals.sound, totals.wrong);
   return totals.wrong > 0 ? kSomeFailed : kAllDone;
 }
 
 std::function<ExitCode()> setup(CLI::App& command) {
   auto asked = std::make_shared<Asked>();
-  CLI::Option* collection = command.add_option("--collection", asked->collection, "Check the original photographs of this collection.");
-  CLI::Option* archive = command.add_option("--archive", asked->archives, "Check this folder of archive files; may be given again.");
-  command.final_callback([collection, archive] {
-    if (collection->count() + archive->count() == 0) throw CLI::RequiredError("--collection or --archive");
+  CLI::Option* collection = command.add_option("--collection", asked->collection, "Check the store and the original photographs of this collection.");
+  CLI::Option* archive = command.add_option("--archive", asked->archives, "Check this folder of archive files, or this backup; may be given again.");
+  CLI::Option* bag = command.add_option("--bag", asked->bags, "Check this bag; may be given again.");
+  command.final_callback([collection, archive, bag] {
+    if (collection->count() + archive->count() + bag->count() == 0) throw CLI::RequiredError("--collection, --archive or --bag");
   });
   return [asked] { return run(*asked); };
 }
 
 }  // namespace
 
-extern const Command verify{"verify", "Care", "Check photographs and archive files against their digests.",
-                            "Names every file that changed, vanished or is not listed; exit code 3 when there is one.\n"
+extern const Command verify{"verify", "Care", "Check the store, photographs, archive files and bags against their digests.",
+                            "Names every fault of the store and every file that changed, vanished or is not listed; exit code 3 when there is one.\n"
                             "Example: papillote verify --collection tins --archive tins-archive",
                             setup};
 
