@@ -28,6 +28,11 @@ Result<LineLayout> find_lines_if_readable(const EnvelopeOutline& envelope, const
   return lines::find_lines(envelope, calibration, photo, net);
 }
 
+// By what the photograph alone says; what the collection adds, comes after the batch (priorities.h).
+Result<Triage> rank_alone(const Annotation& annotation, const Interpretation& facts, const Condition& condition, const triage::Rules& rules) {
+  return triage::rank(annotation, facts, condition, rules);
+}
+
 }  // namespace
 
 store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& bench, const LineOptions& options) {
@@ -59,6 +64,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
   const std::string tin_identity =
       tin_facts.period ? fmt::format("{}/{}", tin_facts.period->first, tin_facts.period->second) : "";
   const auto tin = run::given("tin", tin_facts, tin_identity);
+  const auto rules = run::given("rules", bench.rules, triage::rules_csv(bench.rules));
   const auto gazetteer = run::given("gazetteer", bench.gazetteer, bench.gazetteer_identity);
 
   using run::each_of;
@@ -69,7 +75,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
       step(interpretation::stage, options.interpretation, interpretation::interpret, each_of(text), tin, gazetteer);
   const auto state =
       step(condition::stage, NoOptions{}, assess_one, each_of(found), each_of(written), scale, pixels, damage_net, detectors);
-  const auto order = step(triage::stage, NoOptions{}, triage::rank, each_of(text), each_of(facts), each_of(state));
+  const auto order = step(triage::stage, NoOptions{}, rank_alone, each_of(text), each_of(facts), each_of(state), rules);
   const auto rows = step(indexing::stage, NoOptions{}, indexing::index_rows, photo, scale, found, text, facts, state, order);
 
   if (const Failure* failure = rows.root_failure()) {

@@ -10,6 +10,7 @@
 #include "stages/interpretation/interpretation.h"
 #include "stages/reading/reading.h"
 #include "stages/segmentation/segmentation.h"
+#include "stages/triage/rules.h"
 
 namespace papillote::app {
 
@@ -29,6 +30,7 @@ struct Bench {
   reading::Readers readers;
   const interpretation::Gazetteer* gazetteer = nullptr;  // null: places are left open
   std::string gazetteer_identity;
+  triage::Rules rules;
 };
 
 [[nodiscard]] store::Outcome run_line(run::Photograph&, run::Step&, Bench&, const LineOptions&);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <tuple>
 
 #include "pipeline/bench/cautions.h"
@@ -16,6 +17,8 @@ namespace {
 constexpr double kWidth = 210 - 2 * kMarginMm;
 constexpr std::size_t kMostWorst = 6;
 constexpr std::size_t kMostKinds = 11;
+constexpr std::size_t kKindsBesideStorage = 7;
+constexpr std::size_t kMostSigns = 8;
 constexpr int kPicturePx = 560;
 
 struct Seen {
@@ -39,7 +42,9 @@ WorstCase worst_case(const Seen& seen, const Position& position, const PhotoSour
       fmt::format("{}, {}", sheet ? sheet_words(sheet->sheet, sheet->side) : seen.photo->photo.path, position.words());
   worst.level = record.triage.level;
   std::vector<std::string> findings;
-  for (const Finding& finding : record.condition.findings) findings.push_back(finding_words(finding));
+  for (const Finding& finding : record.condition.findings)
+    findings.push_back(finding_words(finding) +
+                       (finding.grown_since.empty() ? "" : ", grown since " + finding.grown_since.substr(0, 10)));
   worst.why = joined({joined(findings, "; "), joined(record.triage.reasons, "; ")}, " — ");
   const auto photo = pixels(seen.photo->photo);
   if (!photo || record.outline.crop.width_px <= 0 || record.outline.crop.height_px <= 0) return worst;
@@ -74,9 +79,13 @@ void draw_levels(Page& page, Point at, double width, const TinReport& report) {
     y += page.write({at.x, y + 0.5}, width, fmt::format("{} could not be judged from the photograph.", report.not_judged),
                     kSmall) +
          0.8;
+  if (report.grown > 0)
+    y += page.write({at.x, y + 0.5}, width, fmt::format("{} findings grew since an earlier photograph.", report.grown), kSmall) + 0.8;
   if (!report.to_retake.empty())
     page.write({at.x, y + 0.5}, width, "To photograph again: " + joined(report.to_retake, ", "), lines(kSmall, 2));
 }
+
+std::size_t most_kinds(const TinReport& report) { return report.storage == Storage{} ? kMostKinds : kKindsBesideStorage; }
 
 void draw_findings(Page& page, Point at, double width, const TinReport& report) {
   page.write(at, width, "FINDINGS", kCaps);
@@ -91,7 +100,7 @@ void draw_findings(Page& page, Point at, double width, const TinReport& report) 
            std::tie(a.second[3], a.second[2], a.second[1], a.second[0]);
   });
   double y = at.y + 4.4;
-  for (std::size_t k = 0; k < std::min(kinds.size(), kMostKinds); ++k) {
+  for (std::size_t k = 0; k < std::min(kinds.size(), most_kinds(report)); ++k) {
     page.line({at.x, y - 0.3}, {at.x + width, y - 0.3}, kRule, kHairlineMm);
     page.write({at.x, y}, width - 4 * kColumn, kind_words(kinds[k].first), lines(kBody, 1));
     for (std::size_t severity = 0; severity < 4; ++severity) {
@@ -104,8 +113,30 @@ void draw_findings(Page& page, Point at, double width, const TinReport& report) 
     y += 4.2;
   }
   if (kinds.empty()) page.write({at.x, y}, width, "none", kSmall);
-  if (kinds.size() > kMostKinds)
-    page.write({at.x, y}, width, fmt::format("and {} more kinds", kinds.size() - kMostKinds), kSmall);
+  if (kinds.size() > most_kinds(report))
+    page.write({at.x, y}, width, fmt::format("and {} more kinds", kinds.size() - most_kinds(report)), kSmall);
+}
+
+// Signs in two columns, then what the climate table left open. Answers the height used.
+double draw_storage(Page& page, Point at, const Storage& storage) {
+  constexpr double kColumn = (kWidth - 8) / 2;
+  constexpr double kBullet = 3;
+  page.write(at, kWidth, "STORAGE", kCaps);
+  const double top = at.y + 4.2;
+  const std::size_t shown = std::min(storage.signs.size(), kMostSigns);
+  std::array<double, 2> y{top, top};
+  for (std::size_t k = 0; k < shown; ++k) {
+    const std::size_t column = y[1] < y[0] ? 1 : 0;
+    const double x = at.x + static_cast<double>(column) * (kColumn + 8);
+    page.write({x, y[column]}, kBullet, "·", lines(kBody, 1));
+    y[column] += page.write({x + kBullet, y[column]}, kColumn - kBullet, storage.signs[k].words, lines(with(kSmall, kText), 3)) + 0.6;
+  }
+  double bottom = std::max(y[0], y[1]);
+  std::vector<std::string> remarks = storage.remarks;
+  if (storage.signs.size() > shown) remarks.insert(remarks.begin(), fmt::format("{} more signs", storage.signs.size() - shown));
+  if (storage.signs.empty()) remarks.emplace_back("no sign of risk in what is noted of this tin");
+  if (!remarks.empty()) bottom += page.write({at.x, bottom}, kWidth, joined(remarks, " · "), lines(kSmall, 2));
+  return bottom - at.y;
 }
 
 void draw_worst(Page& page, const Area& area, const WorstCase& worst) {
@@ -175,9 +206,10 @@ double draw_cases(Page& page, Point at, double room, const std::vector<WorstCase
 
 }  // namespace
 
-TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& photos, const PhotoSource& pixels) {
+TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& photos, const Storage& storage, const PhotoSource& pixels) {
   TinReport report;
   report.tin = tin;
+  report.storage = storage;
   report.photographs = photos.size();
   std::map<std::string, int> rank_by_id;  // an envelope photographed twice counts once, at its most urgent
   std::vector<Seen> seen;
@@ -190,9 +222,11 @@ TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& phot
       const auto [at, fresh] = rank_by_id.emplace(id, rank);
       if (!fresh) at->second = std::min(at->second, rank);
       if (!envelope.condition.judged) ++report.not_judged;
-      for (const Finding& finding : envelope.condition.findings)
+      for (const Finding& finding : envelope.condition.findings) {
+        report.grown += finding.grown_since.empty() ? 0 : 1;
         if (finding.severity >= 1 && finding.severity <= 4)
           ++report.findings[finding.kind][static_cast<std::size_t>(finding.severity - 1)];
+      }
       seen.push_back({&photo, k});
     }
   }
@@ -233,7 +267,7 @@ std::string tin_report_pdf(const TinReport& report, const std::string& made) {
     constexpr double kColumn = (kWidth - 8) / 2;
     draw_levels(page, {kMarginMm, y}, kColumn, report);
     draw_findings(page, {kMarginMm + kColumn + 8, y}, kColumn, report);
-    const std::size_t kinds = std::min(report.findings.size(), kMostKinds);
+    const std::size_t kinds = std::min(report.findings.size(), most_kinds(report));
     y += std::max(39.0, 9 + 4.2 * static_cast<double>(kinds)) + 3;
 
     std::vector<std::string> found;
@@ -242,11 +276,7 @@ std::string tin_report_pdf(const TinReport& report, const std::string& made) {
     const bool isolate = isolated != report.by_level.end() && isolated->second > 0;
     const std::vector<Caution> special = cautions_for(found, isolate);
 
-    if (!report.storage.empty()) {
-      page.write({kMarginMm, y}, kWidth, "STORAGE", kCaps);
-      y += 4.2;
-      y += page.write({kMarginMm, y}, kWidth, joined(report.storage, " · "), lines(kBody, 3)) + 4;
-    }
+    if (report.storage != Storage{}) y += draw_storage(page, {kMarginMm, y}, report.storage) + 4;
     constexpr double kFooter = 14;
     double below = caution_height(page, kWidth, residues_caution().heading, residues_caution().text) + 2.5;
     for (const Caution& each : special) below += caution_height(page, kWidth, each.heading, each.text) + 1.2;

@@ -9,6 +9,7 @@
 #include "pipeline/bench/page.h"
 #include "pipeline/bench/photo_source.h"
 #include "pipeline/record/index_record.h"
+#include "pipeline/record/storage.h"
 
 namespace papillote::bench {
 
@@ -29,12 +30,14 @@ struct TinReport {
   std::map<std::string, std::array<std::size_t, 4>> findings;  // by kind, then severity 1..4
   std::size_t not_judged = 0;
   std::vector<std::string> to_retake;  // photographs
-  std::vector<std::string> storage;    // about the container and its climate, in words
+  std::size_t grown = 0;               // findings that grew since an earlier photograph
+  Storage storage;                     // how the tin is kept
   std::vector<WorstCase> worst;        // most urgent first
 };
 
-// `photos` are those of the tin. At most six worst cases; pixels are asked for those alone.
-[[nodiscard]] TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& photos, const PhotoSource& pixels);
+// `photos` are those of the tin, as people settled them. At most six worst cases; pixels are asked for those alone.
+[[nodiscard]] TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& photos, const Storage& storage,
+                                   const PhotoSource& pixels);
 
 [[nodiscard]] std::string tin_report_pdf(const TinReport& report, const std::string& made);
 

@@ -10,6 +10,7 @@
 
 #include "pipeline/record/index_record.h"
 #include "pipeline/record/result.h"
+#include "pipeline/record/storage.h"
 
 // nlohmann/json 3.11 does not know std::optional: nothing is null.
 template <class T>
@@ -99,8 +100,11 @@ void from_json(const nlohmann::json& j, Claim<Value>& c) {
 // Collections of earlier versions know of the persons the collector alone.
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Interpretation, date, place, coordinates, elevation, collector, determiner, donor,
                                                 previous_collection, taxon, sex, type_status, number, newspaper_date)
-NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Finding, kind, severity, confidence, polygon_px, size_mm, words)
+// Collections of earlier versions have no grown_since.
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Finding, kind, severity, confidence, polygon_px, size_mm, words, grown_since)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Condition, judged, why_not, findings, fragility)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(StorageSign, sign, measure, words)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Storage, signs, remarks)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Triage, level, score, reasons)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(OtherSide, confidence, words)
 // Collections of earlier versions have no other_side.

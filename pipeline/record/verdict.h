@@ -16,13 +16,14 @@ struct Finding {
   Polygon polygon_px;         // in the photograph
   std::optional<double> size_mm;  // largest extent; nothing without a scale
   std::string words;          // one clause for a report: "round hole of 1.4 mm"
+  std::string grown_since{};  // when the photograph was taken in which it was less or not there, ISO 8601; empty = not known to grow
 
   bool operator==(const Finding&) const = default;
 };
 
 struct Condition {
   bool judged = true;               // false: the photograph does not allow it (blurred, clipped)
-  std::string why_not;              // when not judged
+  std::string why_not;              // when not judged; or, when judged, what part of it could not be
   std::vector<Finding> findings;
   std::vector<std::string> fragility;  // fragile without damage, in words
 

@@ -180,7 +180,7 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
   std::set<std::string> settled;
   for (const Decision& decision : decisions) {
     settled.insert(decision.term);
-    if (decision.term == "date") days = decision.days;
+    if (decision.term == "date" || (decision.term == kConfirmed && decision.days)) days = decision.days;
   }
   std::optional<Point> at;  // x = longitude, y = latitude
   std::string country;
@@ -329,6 +329,39 @@ std::vector<TinSheet> sheets_of_tin(Store& store, const std::string& tin) {
 
 void keep_in_context(Store& store, std::int64_t photograph) {
   Query(store, "UPDATE photograph SET in_context = 1 WHERE key = ?", photograph).run();
+}
+
+std::vector<LabelledPhotograph> labelled_photographs(Store& store) {
+  std::vector<LabelledPhotograph> all;
+  Query row(store,
+            "SELECT key, coalesce(json_extract(calibration, '$.sheet.tin'), '') AS tin, "
+            "coalesce(json_extract(calibration, '$.sheet.sheet'), '') AS sheet, "
+            "coalesce(json_extract(calibration, '$.sheet.side'), '') AS side, coalesce(json_extract(photo, '$.taken'), '') AS taken "
+            "FROM photograph WHERE outcome IS NOT NULL ORDER BY tin, sheet, side, taken, path, folder");
+  while (row.next()) all.push_back({row.integer(0), row.text(1), row.text(2), row.text(3), row.text(4)});
+  return all;
+}
+
+std::optional<IndexedPhotograph> photograph_at(Store& store, std::int64_t key) {
+  Query row(store, "SELECT key, path, photo, calibration, failure, missing FROM photograph WHERE key = ?", key);
+  if (!row.next()) return std::nullopt;
+  return photograph_in(store, row);
+}
+
+Digest state_of_index(Store& store) {
+  std::string state;
+  {
+    Query row(store, "SELECT outcome FROM photograph WHERE outcome IS NOT NULL ORDER BY key");
+    while (row.next()) state += row.text(0);
+  }
+  Query row(store, "SELECT coalesce(max(key), 0) FROM decision");
+  if (row.next()) state += fmt::format("/{}", row.integer(0));
+  return digest_of(state);
+}
+
+void for_each_said(Store& store, const std::function<void(const Said&)>& take) {
+  Query row(store, "SELECT place, country, lat_deg IS NOT NULL, date, first_day IS NOT NULL, taxon FROM search_row");
+  while (row.next()) take({row.text(0), row.text(1), row.small(2) != 0, row.text(3), row.small(4) != 0, row.text(5)});
 }
 
 std::vector<EnvelopeView> views_of(Store& store, const std::string& envelope_id) {

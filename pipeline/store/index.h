@@ -57,6 +57,28 @@ struct TinSheet {
 [[nodiscard]] std::vector<TinSheet> sheets_of_tin(Store&, const std::string& tin);
 void keep_in_context(Store&, std::int64_t photograph);
 
+// Which photographs lie in the index and what they say of themselves, by tin, sheet, side and time taken.
+struct LabelledPhotograph {
+  std::int64_t key = 0;
+  std::string tin, sheet, side;
+  std::string taken;  // ISO 8601, empty when not recorded
+};
+[[nodiscard]] std::vector<LabelledPhotograph> labelled_photographs(Store&);
+[[nodiscard]] std::optional<IndexedPhotograph> photograph_at(Store&, std::int64_t key);
+
+// Stands for all outcomes and decisions: equal as long as nothing in the index changed.
+[[nodiscard]] Digest state_of_index(Store&);
+
+// What one envelope says, all its views and decisions together, as search shows it.
+struct Said {
+  std::string place, country;
+  bool placed = false;  // the place is on the map
+  std::string date;     // EDTF, or the verbatim date when left open
+  bool dated = false;
+  std::string taxon;
+};
+void for_each_said(Store&, const std::function<void(const Said&)>& take);
+
 // Every view of one envelope: front sides first, then by path.
 struct EnvelopeView {
   Photo photo;

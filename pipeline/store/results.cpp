@@ -1,5 +1,7 @@
 #include "pipeline/store/results.h"
 
+#include <fmt/format.h>
+
 #include "pipeline/record/codec.h"
 #include "pipeline/store/sqlite.h"
 
@@ -47,6 +49,17 @@ void keep_standing(Store& store, std::int64_t photograph, const std::vector<Stan
     Query(store, "INSERT INTO standing(photograph, place, stage, key, ingredients, reason) VALUES(?, ?, ?, ?, ?, ?)",
           photograph, place++, step.stage, step.key.hex, text_of(step.ingredients), step.reason)
         .run();
+}
+
+std::vector<std::string> changed_answers(Store& store) {
+  std::vector<std::string> changed;
+  Query row(store, "SELECT id, stage, digest, body FROM result ORDER BY id");
+  while (row.next()) {
+    const std::string body = row.text(3);
+    const bool same = row.text(1) == "registration" ? nlohmann::json::accept(body) : digest_of(body).hex == row.text(2);
+    if (!same) changed.push_back(fmt::format("answer {} of {} is not what its digest says", row.integer(0), row.text(1)));
+  }
+  return changed;
 }
 
 }  // namespace papillote::store

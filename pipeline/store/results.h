@@ -44,4 +44,8 @@ void keep_answer(Store&, const Digest& key, std::string_view stage, const std::s
 // Replaces all standing rows of a photograph.
 void keep_standing(Store&, std::int64_t photograph, const std::vector<Standing>&);
 
+// One sentence for each answer whose text is no longer the one its digest was taken of. That of a photograph's registration
+// stands for less than its text (its path may change), so only its form is looked at.
+[[nodiscard]] std::vector<std::string> changed_answers(Store&);
+
 }  // namespace papillote::store

@@ -1,6 +1,8 @@
 #include "stages/condition/condition.h"
 
 #include <algorithm>
+#include <cmath>
+#include <cstdint>
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -23,8 +25,42 @@ std::vector<std::string> fragility_of(const std::string& material, const Envelop
   if (material == "glassine") words.emplace_back("glassine: thin and brittle with age");
   if (material == "newsprint") words.emplace_back("newsprint: acid paper, breaks at the folds");
   if (envelope.size_mm && std::max(envelope.size_mm->x, envelope.size_mm->y) > 100)
-    words.emplace_back(fmt::format("large envelope of {:.0f} mm: large wings break first", std::max(envelope.size_mm->x, envelope.size_mm->y)));
+    words.emplace_back(fmt::format("large: an envelope of {:.0f} mm, large wings break first", std::max(envelope.size_mm->x, envelope.size_mm->y)));
   return words;
+}
+
+double area_of(const Polygon& polygon) {
+  double twice = 0;
+  for (std::size_t i = 0; i < polygon.size(); ++i) {
+    const Point &a = polygon[i], &b = polygon[(i + 1) % polygon.size()];
+    twice += a.x * b.y - b.x * a.y;
+  }
+  return std::abs(twice) / 2;
+}
+
+// Share of the paper that is so bright in the photograph that nothing shows on it.
+double burnt_out(const EnvelopeOutline& envelope, const image::Image& photo) {
+  constexpr std::uint8_t kFull = 253;
+  std::vector<cv::Point> outline;
+  for (const Point& p : envelope.polygon_px) outline.emplace_back(cvRound(p.x), cvRound(p.y));
+  if (outline.size() < 3) return 0;
+  const cv::Rect box = cv::boundingRect(outline) & cv::Rect({}, photo.bgr.size());
+  if (box.empty()) return 0;
+  cv::Mat paper = cv::Mat::zeros(box.size(), CV_8U), burnt;
+  cv::fillPoly(paper, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255), cv::LINE_8, 0, -box.tl());
+  cv::inRange(photo.bgr(box), cv::Scalar::all(kFull), cv::Scalar::all(255), burnt);
+  return cv::countNonZero(burnt & paper) / std::max(1.0, double(cv::countNonZero(paper)));
+}
+
+// What of the envelope does not show, in words; empty when all of it does.
+std::string not_shown(const EnvelopeOutline& envelope, const image::Image& photo) {
+  constexpr double kWhole = 0.9;     // of the outline
+  constexpr double kBurntOut = 0.2;  // of the paper
+  if (const double burnt = burnt_out(envelope, photo); burnt > kBurntOut) return fmt::format("{:.0f} % of the paper is overexposed", 100 * burnt);
+  if (envelope.cut_off) return "the photograph cuts it off";
+  if (const double whole = area_of(envelope.whole_px); whole > 0 && area_of(envelope.polygon_px) < kWhole * whole)
+    return fmt::format("another lies on {:.0f} % of it", 100 * (1 - area_of(envelope.polygon_px) / whole));
+  return {};
 }
 
 cv::Mat closer(const image::Image& photo, const cv::Matx33d& photo_from_view, cv::Rect part, double finer) {
@@ -45,6 +81,7 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
     condition.why_not = calibration.quality.reasons.empty() ? "the photograph should be taken again" : calibration.quality.reasons.front();
     return condition;
   }
+  condition.why_not = not_shown(envelope, photo);
   condition.fragility = fragility_of(written.paper, envelope);
   auto marks = net.look(envelope, calibration, photo, kMargin_mm);
   if (!marks) return marks.failure();

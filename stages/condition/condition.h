@@ -1,7 +1,8 @@
 // Condition: damage and fragility of one envelope and of what shows of its content.
 //
 // A net (models/damage, its card says what it was taught) marks damage pixel by pixel; one detector a file in detectors/ turns the marks of its
-// kind into findings (see detector.h). A photograph with the verdict "retake" is not judged: "cannot judge" is never "undamaged".
+// kind into findings (see detector.h). A photograph with the verdict "retake" is not judged, and what is cut off, covered or
+// overexposed is said to be so: "cannot judge" is never "undamaged".
 #pragma once
 
 #include <string>
@@ -17,7 +18,7 @@
 
 namespace papillote::condition {
 
-inline constexpr Stage stage{"condition", 2};
+inline constexpr Stage stage{"condition", 3};
 
 // `written` says what the paper is; `net` is models/damage. Failure: "inference".
 [[nodiscard]] Result<Condition> assess(const EnvelopeOutline&, const LineLayout& written, const Calibration&, const image::Image&,

@@ -1,50 +1,19 @@
 #include "stages/triage/triage.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cctype>
 #include <cstdlib>
 #include <string_view>
 
-#include <fmt/format.h>
-
 namespace papillote::triage {
 namespace {
 
-enum Level { kRoutine, kValuable, kStabilise, kIsolate };
-constexpr std::array<std::string_view, 4> kLevelNames{"routine", "valuable", "stabilise", "isolate"};
-
-// One line per sign: from which severity it counts, where it puts the envelope, and the words for the curator. The order of work
-// (pests, then damp and mould, then loose or fragile, then stained, then sound) is common practice.
-struct Rule {
-  std::string_view kind;
-  int from_severity;
-  Level level;
-  double weight;  // 0..1 within the level: what to take first among equals
-  std::string_view words;
-};
-
-constexpr std::array kRules{
-    Rule{"frass", 1, kIsolate, 1.0, "powder or pellets of a feeding insect: isolate the tin and look for life"},
-    Rule{"webbing", 1, kIsolate, 1.0, "webbing or cast skins: isolate the tin and look for life"},
-    Rule{"mould", 1, kIsolate, 0.9, "looks like mould: keep apart and dry, wear a mask"},
-    Rule{"hole", 1, kIsolate, 0.7, "hole as a feeding insect leaves it: look for powder before it goes back"},
-    Rule{"protruding", 1, kStabilise, 0.9, "a part sticks out of the paper and will break at the next touch"},
-    Rule{"fragments", 1, kStabilise, 0.9, "loose parts: keep them with the envelope, do not shake"},
-    Rule{"open_flap", 1, kStabilise, 0.8, "flap open or seam burst: the content can slide out"},
-    Rule{"water_stain", 2, kStabilise, 0.7, "tide line of old damp: find out whether the tin is dry"},
-    Rule{"tear", 2, kStabilise, 0.7, "paper torn: support it or put it into a sleeve"},
-    Rule{"missing_corner", 2, kStabilise, 0.6, "part of the paper is gone: support it or put it into a sleeve"},
-    Rule{"crushed", 3, kStabilise, 0.6, "crushed: the content may be broken"},
-    Rule{"rust", 2, kStabilise, 0.5, "rust of a pin or clip goes on eating the paper"},
-    Rule{"faded", 3, kStabilise, 0.4, "writing is fading: copy it while it can be read"},
-    Rule{"grease", 2, kStabilise, 0.3, "grease from the body: degrease if it is to be set"},
-};
-
-// A finding below this is shown but moves nobody up the list.
-constexpr double kLeastConfidence = 0.35;
-// Papered material of this age is seldom replaceable (common practice).
-constexpr int kOldBefore = 1900;
+constexpr std::array<std::string_view, 4> kLevels{"routine", "valuable", "stabilise", "isolate"};
+constexpr double kSureEnough = 0.5;     // of a date or taxon that moves somebody
+constexpr double kFurtherReason = 0.1;  // of its weight
 
 std::string_view severity_words(int severity) {
   constexpr std::array<std::string_view, 5> words{"no", "trace", "slight", "serious", "severe"};
@@ -60,55 +29,142 @@ int first_year(std::string_view edtf) {
   return digits ? std::atoi(year.c_str()) : 0;
 }
 
+std::string lowered(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  return text;
+}
+
+// `name` as whole words of `text`, in any case.
+bool names(const std::string& text, const std::string& name) {
+  const std::string in = lowered(text), wanted = lowered(name);
+  const auto letter = [&](std::size_t at) {
+    return at < in.size() && (std::isalnum(static_cast<unsigned char>(in[at])) != 0 || (in[at] & 0x80) != 0);
+  };
+  for (std::size_t at = in.find(wanted); at != std::string::npos; at = in.find(wanted, at + 1))
+    if ((at == 0 || !letter(at - 1)) && !letter(at + wanted.size())) return true;
+  return false;
+}
+
+// Gathers reasons; the highest level wins.
+class Scale {
+ public:
+  explicit Scale(const Rules& rules) : rules_(rules) {}
+
+  // `details` go in brackets behind the rule's words.
+  void count(const Rule& rule, double share, const std::string& details) {
+    if (rule.weight <= 0) return;
+    const auto level = std::find(kLevels.begin(), kLevels.end(), rule.level) - kLevels.begin();
+    std::string words = details.empty() ? rule.words : fmt::format("{} ({})", rule.words, details);
+    if (std::none_of(reasons_.begin(), reasons_.end(), [&](const Reason& r) { return r.words == words; }))
+      reasons_.push_back({static_cast<int>(level), rule.weight * share, std::move(words)});
+  }
+  void count(std::string_view about, std::string_view sign, const std::string& details) {
+    if (const Rule* rule = rules_.find(about, sign)) count(*rule, 1, details);
+  }
+  // Counts where the measure reaches the rule's.
+  void reach(std::string_view about, std::string_view sign, double measure, const std::string& details) {
+    if (const Rule* rule = rules_.find(about, sign); rule != nullptr && measure >= rule->from) count(*rule, 1, details);
+  }
+
+  [[nodiscard]] Triage verdict() && {
+    std::stable_sort(reasons_.begin(), reasons_.end(), [](const Reason& a, const Reason& b) {
+      return std::pair(a.level, a.weight) > std::pair(b.level, b.weight);
+    });
+    const int level = reasons_.empty() ? 0 : reasons_.front().level;
+    double within = 0;
+    Triage triage;
+    for (Reason& reason : reasons_) {
+      within += &reason == &reasons_.front() ? reason.weight : kFurtherReason * reason.weight;
+      triage.reasons.push_back(std::move(reason.words));
+    }
+    triage.level = kLevels[static_cast<std::size_t>(level)];
+    triage.score = 0.25 * level + 0.25 * std::min(within, 1.0);
+    if (triage.reasons.empty()) triage.reasons.emplace_back("nothing seen that cannot wait");
+    return triage;
+  }
+
+ private:
+  struct Reason {
+    int level;
+    double weight;
+    std::string words;
+  };
+  const Rules& rules_;
+  std::vector<Reason> reasons_;
+};
+
+void weigh_condition(Scale& scale, const Condition& condition, const Rules& rules) {
+  for (const Finding& finding : condition.findings) {
+    if (finding.confidence < rules.limit("least_confidence")) continue;
+    const std::string details = fmt::format("{}{}, {:.0f} % sure", severity_words(finding.severity),
+                                            finding.words.empty() ? "" : ": " + finding.words, 100 * finding.confidence);
+    if (const Rule* rule = rules.find("finding", finding.kind); rule != nullptr && finding.severity >= rule->from)
+      scale.count(*rule, (0.4 + 0.15 * finding.severity) * finding.confidence, details);
+    if (!finding.grown_since.empty())
+      if (const Rule* rule = rules.find("grown", "any"); rule != nullptr && finding.severity >= rule->from) {
+        std::string kind = finding.kind;
+        std::replace(kind.begin(), kind.end(), '_', ' ');
+        scale.count(*rule, finding.confidence,
+                    fmt::format("{}, {}, since {}", kind, severity_words(finding.severity), finding.grown_since.substr(0, 10)));
+      }
+  }
+  // "newsprint: acid paper, breaks at the folds": the sign stands before the colon.
+  for (const std::string& words : condition.fragility) scale.count("fragile", words.substr(0, words.find(':')), words);
+  if (!condition.judged)
+    scale.count("doubt", "not_judged", condition.why_not);
+  else if (!condition.why_not.empty())
+    scale.count("doubt", "partly_judged", condition.why_not);
+}
+
+void weigh_value(Scale& scale, const Interpretation& facts, const Rules& rules, const Spread& spread) {
+  if (facts.type_status && facts.type_status->value)
+    scale.count("value", "type", fmt::format("marked \"{}\"", facts.type_status->verbatim));
+  if (facts.date && facts.date->value && facts.date->confidence >= kSureEnough) {
+    const int year = first_year(*facts.date->value);
+    if (const Rule* rule = rules.find("value", "collected_before"); rule != nullptr && year > 0 && year < rule->from)
+      scale.count(*rule, 1, fmt::format("collected in {}", year));
+  }
+  const auto few = [&](std::string_view sign, int same, int all, const std::string& what) {
+    const Rule* rule = rules.find("value", sign);
+    if (rule != nullptr && same > 0 && same <= rule->from && all >= rules.limit("index_holds"))
+      scale.count(*rule, 1, fmt::format("{}: {} of {}", what, same, all));
+  };
+  if (facts.place && facts.place->value) few("few_from_place", spread.same_place, spread.placed, facts.place->value->name);
+  if (const auto decade = decade_of(facts.date))
+    few("few_from_decade", spread.same_decade, spread.dated, fmt::format("{}s", *decade));
+  if (facts.taxon && facts.taxon->value) few("few_of_taxon", spread.same_taxon, spread.named, *facts.taxon->value);
+  for (const Rule& rule : rules.rows) {
+    if (rule.about == "wanted_taxon" && facts.taxon && names(facts.taxon->value.value_or(facts.taxon->verbatim), rule.sign))
+      scale.count(rule, 1, rule.sign);
+    if (rule.about == "wanted_place" && facts.place &&
+        (names(facts.place->verbatim, rule.sign) || (facts.place->value && names(facts.place->value->name, rule.sign))))
+      scale.count(rule, 1, rule.sign);
+  }
+}
+
 }  // namespace
 
-Result<Triage> rank(const Annotation& annotation, const Interpretation& facts, const Condition& condition) {
-  Level level = kRoutine;
-  double within = 0;
-  std::vector<std::pair<double, std::string>> reasons;
-  const auto count = [&](Level to, double weight, std::string words) {
-    if (to > level) {
-      level = to;
-      within = 0;
-    }
-    if (to == level) within = std::max(within, weight);
-    reasons.emplace_back(static_cast<int>(to) + weight, std::move(words));
-  };
+std::optional<int> decade_of(const std::optional<Claim<std::string>>& date) {
+  if (!date || !date->value || date->confidence < kSureEnough) return std::nullopt;
+  const std::string& edtf = *date->value;
+  if (edtf.size() < 4 || edtf.find('/') != std::string::npos || edtf.find("..") != std::string::npos) return std::nullopt;
+  const bool decade = std::isdigit(static_cast<unsigned char>(edtf[0])) != 0 &&
+                      std::isdigit(static_cast<unsigned char>(edtf[1])) != 0 &&
+                      std::isdigit(static_cast<unsigned char>(edtf[2])) != 0 &&
+                      (edtf[3] == 'X' || std::isdigit(static_cast<unsigned char>(edtf[3])) != 0);
+  return decade ? std::optional(10 * std::atoi(edtf.substr(0, 3).c_str())) : std::nullopt;
+}
 
-  for (const Finding& finding : condition.findings) {
-    if (finding.confidence < kLeastConfidence) continue;
-    for (const Rule& rule : kRules) {
-      if (rule.kind != finding.kind || finding.severity < rule.from_severity) continue;
-      const double strength = rule.weight * (0.4 + 0.15 * finding.severity) * finding.confidence;
-      count(rule.level, strength,
-            fmt::format("{} ({}{}, {:.0f} % sure)", rule.words, severity_words(finding.severity),
-                        finding.words.empty() ? "" : ": " + finding.words, 100 * finding.confidence));
-    }
-  }
-
-  if (facts.type_status && facts.type_status->value)
-    count(kValuable, 1.0, fmt::format("marked \"{}\": type material is handled first of all sound envelopes", facts.type_status->verbatim));
-  if (facts.date && facts.date->value) {
-    const int year = first_year(*facts.date->value);
-    if (year > 0 && year < kOldBefore && facts.date->confidence >= 0.5)
-      count(kValuable, 0.5, fmt::format("collected in {}: old material is seldom replaceable", year));
-  }
-  for (const std::string& words : condition.fragility) count(kRoutine, 0.4, words);
-  if (!condition.judged)
-    count(kRoutine, 0.8, fmt::format("condition could not be judged ({}): look at it before anything else is decided", condition.why_not));
+Result<Triage> rank(const Annotation& annotation, const Interpretation& facts, const Condition& condition, const Rules& rules,
+                    const Surroundings& surroundings) {
+  Scale scale(rules);
+  weigh_condition(scale, condition, rules);
+  weigh_value(scale, facts, rules, surroundings.spread);
+  for (const StorageSign& sign : surroundings.storage) scale.reach("storage", sign.sign, sign.measure, sign.words);
   const bool read = std::any_of(annotation.lines.begin(), annotation.lines.end(),
                                 [](const Reading& r) { return r.line.kind != LineKind::newsprint && !r.text.empty(); });
-  if (!read) count(kRoutine, 0.2, "no annotation was read: the data may lie inside, do not guess");
-
-  Triage triage;
-  triage.level = kLevelNames[static_cast<std::size_t>(level)];
-  triage.score = std::min(1.0, 0.25 * static_cast<int>(level) + 0.25 * std::min(within, 1.0));
-  std::stable_sort(reasons.begin(), reasons.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
-  for (auto& [weight, words] : reasons)
-    if (std::find(triage.reasons.begin(), triage.reasons.end(), words) == triage.reasons.end())
-      triage.reasons.push_back(std::move(words));
-  if (triage.reasons.empty()) triage.reasons.emplace_back("nothing seen that cannot wait");
-  return triage;
+  if (!read) scale.count("doubt", "nothing_read", "");
+  return std::move(scale).verdict();
 }
 
 }  // namespace papillote::triage

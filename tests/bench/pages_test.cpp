@@ -356,7 +356,7 @@ TEST(TinReport, CountsEachEnvelopeOnceAtItsMostUrgent) {
                                           {"frass", 1, 0.9, {}, {}, ""}};
   front.envelopes[7].triage.level = "valuable";
   front.envelopes[8].condition.judged = false;
-  const TinReport report = tin_report("07", {front, back}, grey_photo);
+  const TinReport report = tin_report("07", {front, back}, {}, grey_photo);
   EXPECT_EQ(report.envelopes, 10u);
   EXPECT_EQ(report.photographs, 2u);
   EXPECT_EQ(report.by_level, (std::map<std::string, std::size_t>{{"isolate", 1}, {"valuable", 1}, {"routine", 8}}));
@@ -381,8 +381,8 @@ TEST(TinReport, FitsOnePageAtItsFullest) {
       envelope.condition.judged = k % 2 == 0;
     }
   }
-  TinReport report = tin_report("07", photos, grey_photo);
-  report.storage = {std::string(2000, 's')};
+  TinReport report = tin_report("07", photos, {}, grey_photo);
+  report.storage = {std::vector(12, StorageSign{"floor", 1, std::string(300, 's')}), std::vector(6, std::string(200, 'm'))};
   EXPECT_EQ(report.worst.size(), 6u);
   const std::string pdf = tin_report_pdf(report, kHead.made);
   EXPECT_EQ(printed::pages(pdf), 1u);

@@ -12,6 +12,7 @@
 #include "pipeline/app/command.h"
 #include "pipeline/app/gazetteers.h"
 #include "pipeline/app/line.h"
+#include "pipeline/app/priorities.h"
 #include "pipeline/app/stage_options.h"
 #include "pipeline/app/tins.h"
 #include "pipeline/app/trouble.h"
@@ -28,6 +29,7 @@ struct Asked {
   std::string collection;
   std::string gazetteer;
   LineOptions line;
+  CuratorsTables tables;
   int jobs = 0;
   double memory_megapixels = 120;
   double patience_s = 600;
@@ -35,17 +37,19 @@ struct Asked {
   bool retry_failed = false;
 };
 
-// What the envelopes of a tin say together, once all of them have been read.
-ExitCode read_tins(const Asked& asked) {
+// What the envelopes of a tin and of the collection say together, once all of them have been read.
+ExitCode read_together(const Asked& asked, const triage::Rules& rules, const std::map<std::string, Storage>& storage) {
   bool due = false;
   const ExitCode looked = with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
-    due = !store::tins_to_go_through(store).empty();
+    due = !store::tins_to_go_through(store).empty() || priorities_due(store, rules, storage);
     return kAllDone;
   });
   if (looked != kAllDone || !due) return looked;
   return with_collection(asked.collection, store::Access::batch, [&](store::Store& store) {
     const int owing = go_through_tins(store, asked.line.interpretation);
     if (owing > 0) std::cerr << fmt::format("{} envelopes owe a date, place or collector to the others of their tin.\n", owing);
+    const int grown = set_priorities(store, rules, storage);
+    if (grown > 0) std::cerr << fmt::format("On {} envelopes something grew since an earlier photograph; see 'papillote grown'.\n", grown);
     return kAllDone;
   });
 }
@@ -57,6 +61,10 @@ ExitCode run(const Asked& asked) {
     std::cerr << fmt::format("papillote: --period {} is no span of years. Write two years, the earlier first, such as 1895/1904.\n", period);
     return kWrongCommand;
   }
+  const auto rules = rules_of(asked.tables, asked.collection);
+  if (!rules) return said(rules.failure());
+  const auto storage = storage_by_tin(asked.tables, asked.collection);
+  if (!storage) return said(storage.failure());
   const std::string gazetteer_key = gazetteer_identity(asked.gazetteer, asked.collection);
   std::optional<interpretation::Gazetteer> gazetteer;
   if (gazetteer_key.empty() && asked.gazetteer.empty()) {
@@ -77,7 +85,7 @@ ExitCode run(const Asked& asked) {
     auto readers = reading::Readers::open(models::models_folder(), asked.line.reading);
     if (!readers.ok()) return readers.failure();
     auto bench = std::make_shared<Bench>(
-        Bench{std::move(finder).value(), std::move(line_net).value(), std::move(damage_net).value(), std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key});
+        Bench{std::move(finder).value(), std::move(line_net).value(), std::move(damage_net).value(), std::move(readers).value(), gazetteer ? &*gazetteer : nullptr, gazetteer_key, *rules});
     return run::Line([bench, &asked](run::Photograph& photograph, run::Step& step) { return run_line(photograph, step, *bench, asked.line); });
   };
 
@@ -99,7 +107,7 @@ ExitCode run(const Asked& asked) {
     std::cerr << "Stopped as asked; run the same command to go on.\n";
     return kInterrupted;
   }
-  if (const ExitCode read = read_tins(asked); read != kAllDone) return read;
+  if (const ExitCode read = read_together(asked, *rules, *storage); read != kAllDone) return read;
   if (totals->failed > 0) {
     std::cerr << fmt::format("See 'papillote failures --collection {}'.\n", asked.collection);
     return kSomeFailed;
@@ -119,6 +127,8 @@ std::function<ExitCode()> setup(CLI::App& command) {
       ->check(CLI::Range(1.0, 86400.0))
       ->capture_default_str();
   command.add_option("--gazetteer", asked->gazetteer, "Gazetteer file (default: the one beside the program).");
+  add_rules(command, asked->tables);
+  add_containers(command, asked->tables);
   command.add_flag("--rehash", asked->rehash, "Read every file again, even where size and time are unchanged.");
   command.add_flag("--retry-failed", asked->retry_failed, "Ask again where the stored answer is a failure.");
   add_stage_options(command, asked->line);

@@ -100,7 +100,8 @@ ordered_json findings_of(const papillote::Condition& condition) {
                         {"confidence", rounded(finding.confidence, 1000)},
                         {"polygon_px", points_of(finding.polygon_px)},
                         {"size_mm", finding.size_mm ? ordered_json(rounded(*finding.size_mm, 100)) : ordered_json(nullptr)},
-                        {"words", words_or_null(finding.words)}});
+                        {"words", words_or_null(finding.words)},
+                        {"grown_since", words_or_null(finding.grown_since)}});
   return findings;
 }
 
@@ -110,6 +111,7 @@ ordered_json envelope_of(const IndexRecord& record) {
   out["id"] = record.id;
   out["catalogue_number"] = words_or_null(record.catalogue_number);
   out["slip_doubt"] = words_or_null(record.slip_doubt);
+  out["other_side"] = record.other_side ? ordered_json{{"confidence", record.other_side->confidence}, {"words", record.other_side->words}} : ordered_json(nullptr);
   out["polygon_px"] = points_of(record.outline.polygon_px);
   out["crop_px"] = points_of(record.outline.crop.quad_px);
   out["size_mm"] = record.outline.size_mm ? ordered_json{rounded(record.outline.size_mm->x, 100), rounded(record.outline.size_mm->y, 100)} : ordered_json(nullptr);
@@ -122,6 +124,9 @@ ordered_json envelope_of(const IndexRecord& record) {
   out["date"] = date_of(facts);
   out["place"] = place_of(facts);
   out["collector"] = value_of(facts.collector);
+  out["determiner"] = value_of(facts.determiner);
+  out["donor"] = value_of(facts.donor);
+  out["previous_collection"] = value_of(facts.previous_collection);
   out["elevation_m"] = facts.elevation && facts.elevation->value
                            ? ordered_json{rounded(facts.elevation->value->min_m, 100), rounded(facts.elevation->value->max_m, 100)}
                            : ordered_json(nullptr);
@@ -132,6 +137,7 @@ ordered_json envelope_of(const IndexRecord& record) {
   out["number"] = value_of(facts.number);
   out["newspaper_date"] = value_of(facts.newspaper_date);
   out["condition_judged"] = record.condition.judged;
+  out["condition_doubt"] = words_or_null(record.condition.why_not);
   out["fragility"] = record.condition.fragility;
   out["findings"] = findings_of(record.condition);
   out["priority"] = {{"level", record.triage.level}, {"score", rounded(record.triage.score, 1000)}, {"reasons", record.triage.reasons}};

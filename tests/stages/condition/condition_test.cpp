@@ -142,6 +142,22 @@ TEST(Condition, APhotographToTakeAgainIsNotJudged) {
   EXPECT_THAT(condition.findings, IsEmpty());
 }
 
+TEST(Condition, SaysWhatOfAnEnvelopeDoesNotShow) {
+  if (net() == nullptr) return;
+  EXPECT_EQ(Sheet().judged(*net()).why_not, "");
+  Sheet cut;
+  cut.envelope.cut_off = true;
+  EXPECT_EQ(cut.judged(*net()).why_not, "the photograph cuts it off");
+  Sheet covered;
+  covered.envelope.whole_px = covered.envelope.polygon_px;
+  EXPECT_EQ(covered.judged(*net()).why_not, "");
+  covered.envelope.polygon_px = {{200, 200}, {900, 200}, {900, 500}, {200, 500}};
+  EXPECT_EQ(covered.judged(*net()).why_not, "another lies on 40 % of it");
+  Sheet glare;
+  cv::rectangle(glare.photo, {200, 200, 350, 500}, cv::Scalar::all(255), cv::FILLED);
+  EXPECT_THAT(glare.judged(*net()).why_not, testing::HasSubstr("overexposed"));
+}
+
 TEST(Condition, TheSameAnswerTwice) {
   if (net() == nullptr) return;
   Sheet sheet;
