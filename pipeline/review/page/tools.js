@@ -8,7 +8,7 @@ export const state = {queue: [], at: 0, queueName: "", undo: [], confirmed: 0, l
 export function h(tag, about = {}, ...inside) {
   const element = document.createElement(tag);
   put(element, about);
-  element.append(...inside.flat().filter((x) => x !== null && x !== undefined && x !== false));
+  element.append(...inside.flat(Infinity).filter((x) => x !== null && x !== undefined && x !== false));
   return element;
 }
 
@@ -18,7 +18,7 @@ export function s(tag, about = {}, ...inside) {
     if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
     else if (value !== null && value !== undefined && value !== false) element.setAttribute(name, value);
   }
-  element.append(...inside.flat().filter((x) => x !== null && x !== undefined && x !== false));
+  element.append(...inside.flat(Infinity).filter((x) => x !== null && x !== undefined && x !== false));
   return element;
 }
 
@@ -86,8 +86,11 @@ export function get(path, asked = {}, signal) {
 }
 export const picture = (kind, id, view, px) => `/picture/${kind}?${new URLSearchParams({id, view, px})}`;
 
+let saying = 0;
 export function say(text) {
   document.getElementById("say").textContent = text;
+  clearTimeout(saying);
+  saying = setTimeout(() => { document.getElementById("say").textContent = ""; }, 4000);
 }
 export function alarm(text) {
   const place = document.getElementById("alarm");

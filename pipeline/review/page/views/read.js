@@ -1,5 +1,5 @@
 // Read: the envelope upright and large, what it says, what that means; corrected and confirmed by the keyboard alone.
-import {alarm, fill, get, guarded, h, level, picture, question, remember, s, said, say, seal, shelf, spot, state, termName, undo, when, words, write} from "../tools.js";
+import {alarm, fill, get, guarded, h, level, picture, question, remember, s, said, say, seal, shelf, spot, state, termName, undo, when, who, words, write} from "../tools.js";
 
 let envelope = null;
 let side = 0;        // which of its views
@@ -203,6 +203,11 @@ async function edit(term) {
 }
 
 async function confirm() {
+  // Confirmed as it stands, by her: once is enough.
+  if (envelope.confirmed?.who === who() && envelope.history.at(-1)?.term === "confirmed") {
+    await turn(1);
+    return;
+  }
   const done = await write("/api/confirm", {id: envelope.id, seen: envelope.seen}, words.term.confirmed);
   if (!done) return;
   if (done.kept_theirs) {
