@@ -149,6 +149,7 @@ std::optional<std::vector<std::vector<Finding>>> compared(store::Store& store, c
 void mark_what_grew(store::Store& store, const bench::PhotoSource& pixels_now, const bench::PhotoSource& pixels_then, PhotoIndex& index, std::vector<Earlier> looks) {
   PhotoIndex plain = index;
   for (IndexRecord& record : plain.envelopes) forget_changes(record.condition.findings);
+  if (looks.empty()) index = plain;
   for (Earlier& look : looks) {
     for (auto& [before, place] : look.again) forget_changes(before.condition.findings);
     const auto findings = compared(store, pixels_now, pixels_then, plain, look);

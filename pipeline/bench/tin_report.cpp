@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 #include <tuple>
 
 #include "pipeline/bench/cautions.h"
@@ -133,7 +134,7 @@ double draw_storage(Page& page, Point at, const Storage& storage) {
   }
   double bottom = std::max(y[0], y[1]);
   std::vector<std::string> remarks = storage.remarks;
-  if (storage.signs.size() > shown) remarks.insert(remarks.begin(), fmt::format("{} more signs", storage.signs.size() - shown));
+  if (storage.signs.size() > shown) remarks.insert(remarks.begin(), fmt::format("and {} more", storage.signs.size() - shown));
   if (storage.signs.empty()) remarks.emplace_back("no sign of risk in what is noted of this tin");
   if (!remarks.empty()) bottom += page.write({at.x, bottom}, kWidth, joined(remarks, " · "), lines(kSmall, 2));
   return bottom - at.y;
@@ -152,7 +153,10 @@ void draw_worst(Page& page, const Area& area, const WorstCase& worst) {
     for (const Polygon& region : worst.findings_px) {
       if (region.size() < 3) continue;
       Polygon on_page;
-      for (const Point& p : region) on_page.push_back({corner.x + p.x * scale, corner.y + p.y * scale});
+      // What sticks out of the paper goes on beyond the picture.
+      for (const Point& p : region)
+        on_page.push_back({corner.x + std::clamp(p.x, 0.0, double(worst.picture.width_px)) * scale,
+                           corner.y + std::clamp(p.y, 0.0, double(worst.picture.height_px)) * scale});
       page.shade(on_page, look.ink, 0.15);
       page.polygon(on_page, kWhite, 0.7);
       page.polygon(on_page, look.ink, 0.35);
@@ -244,9 +248,11 @@ TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& phot
     return std::tuple(rank_of_level(a.record().triage.level), -a.severity(), -a.record().triage.score) <
            std::tuple(rank_of_level(b.record().triage.level), -b.severity(), -b.record().triage.score);
   });
+  std::set<std::string> shown;  // the worst view of each envelope
   for (const Seen& each : seen) {
     if (report.worst.size() == kMostWorst) break;
     if (each.severity() == 0 && rank_of_level(each.record().triage.level) >= rank_of_level("valuable")) continue;
+    if (!each.record().id.empty() && !shown.insert(each.record().id).second) continue;
     std::vector<Polygon> outlines;
     for (const IndexRecord& envelope : each.photo->envelopes) outlines.push_back(envelope.outline.polygon_px);
     report.worst.push_back(worst_case(each, positions_of(outlines)[each.envelope], pixels));

@@ -11,15 +11,15 @@
 namespace papillote::condition {
 namespace {
 
-constexpr int kGrid = 320;              // px along the longer side of the envelope in what is compared
-constexpr double kSameOutline = 0.75;   // overlap of the two outlines, else the paper was refolded
-constexpr double kNearby = 0.05;        // of the longer side: still the same finding
-constexpr double kSure = 0.6;           // least confidence of a finding that is said to have grown
-constexpr double kGrown = 1.3;          // times the area
-constexpr double kDiffers = 0.12;       // of the light, beyond the slow change between the photographs
+constexpr int kGrid = 320;               // px along the longer side of the envelope in what is compared
+constexpr double kSameOutline = 0.75;    // overlap of the two outlines, else the paper was refolded
+constexpr double kNearby = 0.05;         // of the longer side: still the same finding
+constexpr double kSure = 0.6;            // least confidence of a finding that is said to have grown
+constexpr double kGrown = 1.3;           // times the area
+constexpr double kDiffers = 0.12;        // of the light, beyond the slow change between the photographs
 constexpr double kDifferingShare = 0.3;  // of a finding's region on the paper
-constexpr double kWander_px = 3;        // that the grids of the two photographs may be apart
-constexpr double kLeastPatch = 0.006;   // of the envelope's area: a change without a finding
+constexpr double kWander_px = 3;         // that the grids of the two photographs may be apart
+constexpr double kLeastPatch = 0.006;    // of the envelope's area: a change without a finding
 
 // The crop turned by quarters: first corner another, sides swapped.
 Crop turned(const Crop& crop, int quarters) {
@@ -32,9 +32,11 @@ Crop turned(const Crop& crop, int quarters) {
 double aspect_of(const Crop& crop) { return double(crop.width_px) / crop.height_px; }
 
 std::vector<cv::Point> in_frame(const Polygon& polygon_px, const Crop& crop, cv::Size frame) {
-  const cv::Matx33d frame_from_crop = cv::Matx33d::diag({double(frame.width) / crop.width_px, double(frame.height) / crop.height_px, 1.0});
+  const cv::Matx33d frame_from_crop =
+      cv::Matx33d::diag({double(frame.width) / crop.width_px, double(frame.height) / crop.height_px, 1.0});
   std::vector<cv::Point> corners;
-  for (const Point& p : image::carried(polygon_px, frame_from_crop * image::crop_from_photo(crop))) corners.emplace_back(cvRound(p.x), cvRound(p.y));
+  for (const Point& p : image::carried(polygon_px, frame_from_crop * image::crop_from_photo(crop)))
+    corners.emplace_back(cvRound(p.x), cvRound(p.y));
   return corners;
 }
 
@@ -126,11 +128,13 @@ cv::Mat differing(const cv::Mat& now, const cv::Mat& then, const cv::Mat& paper)
   return inside & (cv::max(darker, lighter) > kDiffers);
 }
 
-Finding changed(const std::vector<cv::Point>& contour, double share, const IndexRecord& now, cv::Size frame, const std::string& taken_then) {
+Finding changed(const std::vector<cv::Point>& contour, double share, const IndexRecord& now, cv::Size frame,
+                const std::string& taken_then) {
   const Crop& crop = now.outline.crop;
   Polygon region;
   for (const cv::Point& p : contour) region.push_back({p.x + 0.5, p.y + 0.5});
-  const cv::Matx33d crop_from_frame = cv::Matx33d::diag({double(crop.width_px) / frame.width, double(crop.height_px) / frame.height, 1.0});
+  const cv::Matx33d crop_from_frame =
+      cv::Matx33d::diag({double(crop.width_px) / frame.width, double(crop.height_px) / frame.height, 1.0});
   Finding finding;
   finding.kind = kChanged;
   finding.severity = share > 0.05 ? 3 : share > 0.015 ? 2 : 1;
@@ -138,7 +142,8 @@ Finding changed(const std::vector<cv::Point>& contour, double share, const Index
   finding.polygon_px = image::carried(region, image::crop_from_photo(crop).inv() * crop_from_frame);
   if (now.outline.size_mm) {
     const cv::Rect box = cv::boundingRect(contour);
-    finding.size_mm = std::max(box.width * now.outline.size_mm->x / frame.width, box.height * now.outline.size_mm->y / frame.height);
+    finding.size_mm =
+        std::max(box.width * now.outline.size_mm->x / frame.width, box.height * now.outline.size_mm->y / frame.height);
   }
   finding.words = "looks otherwise than in the earlier photograph";
   finding.grown_since = taken_then;
@@ -188,7 +193,8 @@ std::vector<Finding> grown_findings(const Look& now, const Look& then, const std
   const Crop& crop = record.outline.crop;
   std::vector<Finding> findings = record.condition.findings;
   if (!record.condition.judged || !then.record.condition.judged) return findings;
-  if (std::min({crop.width_px, crop.height_px, then.record.outline.crop.width_px, then.record.outline.crop.height_px}) <= 0) return findings;
+  if (std::min({crop.width_px, crop.height_px, then.record.outline.crop.width_px, then.record.outline.crop.height_px}) <= 0)
+    return findings;
   const double scale = double(kGrid) / std::max(crop.width_px, crop.height_px);
   const cv::Size frame(std::max(1, cvRound(crop.width_px * scale)), std::max(1, cvRound(crop.height_px * scale)));
   const cv::Mat paper = filled(record.outline.polygon_px, crop, frame);
@@ -197,12 +203,11 @@ std::vector<Finding> grown_findings(const Look& now, const Look& then, const std
   const cv::Mat both = paper & filled(then.record.outline.polygon_px, *crop_then, frame);
   const cv::Mat differs = differing(light_of(now.photo, crop, frame), light_of(then.photo, *crop_then, frame), both);
 
-  cv::Mat unexplained = differs.clone();
+  cv::Mat unexplained = differs.clone();  // by a finding that grew; a doubtful one explains nothing
   for (Finding& finding : findings) {
     const cv::Mat here = filled(finding.polygon_px, crop, frame);
     cv::Mat around;
     cv::dilate(here, around, disc(kNearby * kGrid));
-    unexplained.setTo(0, around);
     if (finding.severity < 2 || finding.confidence < kSure) continue;
     cv::Mat there = cv::Mat::zeros(frame, CV_8U);
     for (const Finding& earlier : then.record.condition.findings) {
@@ -211,7 +216,9 @@ std::vector<Finding> grown_findings(const Look& now, const Look& then, const std
     }
     const double on_paper = area_of(here & both);
     const bool larger = area_of(there) == 0 || area_of(here) > kGrown * area_of(there);
-    if (larger && on_paper > 0 && area_of(differs & here) > kDifferingShare * on_paper) finding.grown_since = taken_then;
+    if (!larger || on_paper == 0 || area_of(differs & here) <= kDifferingShare * on_paper) continue;
+    finding.grown_since = taken_then;
+    unexplained.setTo(0, around);
   }
 
   cv::morphologyEx(unexplained, unexplained, cv::MORPH_OPEN, disc(2));
@@ -219,7 +226,8 @@ std::vector<Finding> grown_findings(const Look& now, const Look& then, const std
   std::vector<std::vector<cv::Point>> patches;
   cv::findContours(unexplained, patches, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_SIMPLE);
   for (const auto& patch : patches)
-    if (const double share = cv::contourArea(patch) / area_of(paper); share > kLeastPatch) findings.push_back(changed(patch, share, record, frame, taken_then));
+    if (const double share = cv::contourArea(patch) / area_of(paper); share > kLeastPatch)
+      findings.push_back(changed(patch, share, record, frame, taken_then));
   return findings;
 }
 

@@ -1,9 +1,9 @@
 // Change over time: the same envelope in an earlier and a later photograph.
 //
-// Two photographs differ in light, turn and scale, and the net's marks with them. So the later picture is laid on the earlier one
-// over the upright envelope, the slow change of light between them is taken out, and only what then differs more than a wandering
-// outline can explain counts: a finding grew where its region differs, and what differs without any finding becomes one of its own,
-// of the kind "changed".
+// Two photographs differ in light, turn and scale, and the net's marks with them. So the later picture is laid on the earlier
+// one over the upright envelope, the slow change of light between them is taken out, and only what then differs more than a
+// wandering outline can explain counts: a finding grew where its region differs, and what differs without a finding that grew
+// becomes one of its own, of the kind "changed".
 #pragma once
 
 #include <cstddef>
@@ -18,7 +18,7 @@
 
 namespace papillote::condition {
 
-inline constexpr Stage change_stage{"change", 1};
+inline constexpr Stage change_stage{"change", 2};
 inline constexpr std::string_view kChanged = "changed";
 
 // One envelope in one photograph.
@@ -27,8 +27,8 @@ struct Look {
   const image::Image& photo;
 };
 
-// The findings of `now`, with `grown_since` = `taken_then` at each that grew, and what else changed. As they are, where the two cannot be
-// compared: one was not judged, or the paper has another outline now.
+// The findings of `now`, with `grown_since` = `taken_then` at each that grew, and what else changed. As they are, where the two
+// cannot be compared: one was not judged, or the paper has another outline now.
 [[nodiscard]] std::vector<Finding> grown_findings(const Look& now, const Look& then, const std::string& taken_then);
 
 // Which envelopes of two photographs of one sheet are the same: by catalogue number, else by size and what is written on them;

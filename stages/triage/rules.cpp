@@ -17,7 +17,7 @@ constexpr std::array<std::string_view, 4> kLevels{"isolate", "stabilise", "valua
 constexpr std::string_view kHead =
     "# Rules of triage. The highest level that any rule gives is the envelope's; within it the heaviest rule decides, and "
     "every\r\n"
-    "# further reason adds a tenth of its weight. Levels: isolate, stabilise, valuable, routine. Weight: 0 (off) to 1.\r\n"
+    "# further reason adds a tenth of its weight from what is left to 1. Levels: isolate, stabilise, valuable, routine. Weight: 0 (off) to 1.\r\n"
     "# A finding weighs its rule's weight x (0.4 + 0.15 x severity) x confidence. A line left out stays as printed.\r\n"
     "# Taxa and places to look out for are added as lines of your own, for example:\r\n"
     "# wanted_taxon,Ornithoptera,,valuable,0.8,wanted for the revision,asked for in 2026\r\n"
@@ -69,8 +69,8 @@ const Rules& printed_rules() {
        "from: at most so many envelopes; own proposal, low because a misreading is rare too"},
       {"value", "few_of_taxon", 1, "valuable", 0.4, "few of this taxon in the index",
        "from: at most so many envelopes; own proposal, low because a misreading is rare too"},
-      {"storage", "mould_index", 1, "stabilise", 0.6, "climate of the tin",
-       "from: mould index; 1 is growth seen by microscope (Hukka & Viitanen 1999)"},
+      {"storage", "mould_index", 3, "stabilise", 0.6, "climate of the tin",
+       "from: mould index; 3 is growth seen by eye (Hukka & Viitanen 1999); below it the report shows the index"},
       {"storage", "outside_band", 0.25, "routine", 0.6, "climate of the tin", "from: share of the time logged; own proposal"},
       {"storage", "pest_days", 30, "routine", 0.5, "climate of the tin",
        "from: days; eggs of Anthrenus verbasci hatch in 54 d at 15 °C (Blake), own margin"},

@@ -13,7 +13,7 @@ namespace {
 
 constexpr std::array<std::string_view, 4> kLevels{"routine", "valuable", "stabilise", "isolate"};
 constexpr double kSureEnough = 0.5;     // of a date or taxon that moves somebody
-constexpr double kFurtherReason = 0.1;  // of its weight
+constexpr double kFurtherReason = 0.1;  // of its weight, from what is left to 1
 
 std::string_view severity_words(int severity) {
   constexpr std::array<std::string_view, 5> words{"no", "trace", "slight", "serious", "severe"};
@@ -74,11 +74,11 @@ class Scale {
     double within = 0;
     Triage triage;
     for (Reason& reason : reasons_) {
-      within += &reason == &reasons_.front() ? reason.weight : kFurtherReason * reason.weight;
+      within += &reason == &reasons_.front() ? reason.weight : kFurtherReason * reason.weight * (1 - within);
       triage.reasons.push_back(std::move(reason.words));
     }
     triage.level = kLevels[static_cast<std::size_t>(level)];
-    triage.score = 0.25 * level + 0.25 * std::min(within, 1.0);
+    triage.score = 0.25 * level + 0.25 * std::clamp(within, 0.0, 1.0);
     if (triage.reasons.empty()) triage.reasons.emplace_back("nothing seen that cannot wait");
     return triage;
   }

@@ -16,7 +16,7 @@
 
 namespace papillote::triage {
 
-inline constexpr Stage stage{"triage", 2};
+inline constexpr Stage stage{"triage", 3};
 
 // How many envelopes of the index say the same; 0 = not known.
 struct Spread {

@@ -102,6 +102,13 @@ TEST(Change, FlagsALargerStainAndOneThatIsNew) {
               ElementsAre("mould"));
 }
 
+TEST(Change, ADoubtfulFindingDoesNotHideThatSomethingChanged) {
+  const Point at{52, 18};
+  EXPECT_THAT(grown(photographed({}, 10, 4), picture({}, 10, 4), photographed({finding("tape", 4, at, 9, 0.4)}, 9, 97),
+                    picture({{at, 8}}, 9, 97)),
+              ElementsAre(kChanged));
+}
+
 TEST(Change, DoesNotCompareWhatWasNotJudged) {
   auto then = photographed({}, 10, 4);
   then.condition.judged = false;

@@ -119,10 +119,10 @@ TEST(Triage, FindsWantedTaxaAndPlacesByWholeWords) {
 
 TEST(Triage, PutsTheKeepingOfTheTinAmongTheReasons) {
   Surroundings around;
-  around.storage = {{"mould_index", 2.2, "mould index up to 2.2"}, {"outside_band", 0.1, "outside for 10 %"}};
+  around.storage = {{"mould_index", 3.2, "mould index up to 3.2"}, {"outside_band", 0.1, "outside for 10 %"}};
   const Triage damp = ranked({}, {}, around);
   EXPECT_EQ(damp.level, "stabilise");
-  EXPECT_THAT(damp.reasons, testing::ElementsAre(HasSubstr("mould index up to 2.2")));
+  EXPECT_THAT(damp.reasons, testing::ElementsAre(HasSubstr("mould index up to 3.2")));
   around.storage[0].measure = 0.4;
   EXPECT_EQ(ranked({}, {}, around).level, "routine");
 }
@@ -142,6 +142,16 @@ TEST(Triage, LetsFurtherReasonsDecideAmongEquals) {
   type.type_status = Claim<std::string>{"Type", "type", 0.9, {}, {}, {}};
   EXPECT_GT(ranked(with("tear", 3), type).score, ranked(with("tear", 3)).score);
   EXPECT_EQ(ranked(with("tear", 3), type).level, "stabilise");
+}
+
+TEST(Triage, KeepsItsOrderUnderManyReasons) {
+  Surroundings around;
+  for (const char* sign : {"crystals", "no_seal", "floor", "cork", "oak", "daylight", "attic"})
+    around.storage.push_back({sign, 1, sign});
+  const double slight = ranked(with("tear", 2), {}, around).score;
+  const double severe = ranked(with("tear", 4), {}, around).score;
+  EXPECT_LT(slight, severe);
+  EXPECT_LT(severe, ranked(with("hole", 1)).score);
 }
 
 TEST(Triage, SaysWhichDecadeADateNames) {
