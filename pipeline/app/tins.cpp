@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <map>
+#include <set>
 #include <vector>
 
 #include "pipeline/app/days.h"
@@ -65,15 +66,6 @@ int go_through(std::vector<store::TinSheet>& sheets, bool backs, const TinContex
   return owing;
 }
 
-double area_of(const Polygon& polygon) {
-  double twice = 0;
-  for (std::size_t i = 0; i < polygon.size(); ++i) {
-    const Point &a = polygon[i], &b = polygon[(i + 1) % polygon.size()];
-    twice += a.x * b.y - b.x * a.y;
-  }
-  return std::abs(twice) / 2;
-}
-
 std::vector<registration::Lying> lying_on(const PhotoIndex& index) {
   const double px_per_mm = index.calibration.px_per_mm.value_or(0);
   std::vector<registration::Lying> all;
@@ -97,9 +89,9 @@ std::vector<Joined> pair_with_front(const store::TinSheet& front, store::TinShee
   const auto& fronts = front.photograph.index.envelopes;
   auto& backs = back.photograph.index.envelopes;
   std::vector<std::pair<std::size_t, std::size_t>> known;
-  std::map<std::string, std::size_t> front_of;
+  std::set<std::string> front_ids;
   for (std::size_t i = 0; i < fronts.size(); ++i) {
-    front_of.emplace(fronts[i].id, i);
+    front_ids.insert(fronts[i].id);
     for (std::size_t j = 0; j < backs.size(); ++j)
       if (!fronts[i].catalogue_number.empty() && fronts[i].catalogue_number == backs[j].catalogue_number)
         known.emplace_back(i, j);
@@ -121,7 +113,7 @@ std::vector<Joined> pair_with_front(const store::TinSheet& front, store::TinShee
                                                 registration::words_of(sides.turn))};
       if (pair->confidence >= kSureSide) other = fronts[pair->front].id;
     }
-    if (other != record.id && (!other.empty() || front_of.contains(record.id)))
+    if (other != record.id && (!other.empty() || front_ids.contains(record.id)))
       joined.push_back({back.photograph.index.photo.sha256, record.id, other});
   }
   return joined;

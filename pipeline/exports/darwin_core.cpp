@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 
+#include "pipeline/exports/uri.h"
 #include "pipeline/record/uuid.h"
 
 namespace papillote::exports {
@@ -214,16 +215,6 @@ std::optional<std::string> iso_of_date(std::string_view edtf) {
   std::replace(first.begin(), first.end(), 'X', '0');
   std::replace(last.begin(), last.end(), 'X', '9');
   return first + "/" + last;
-}
-
-std::string uri_of(const std::string& base, const std::string& path) {
-  if (base.empty()) return "";
-  std::string uri = base.ends_with('/') ? base : base + '/';
-  for (const char c : path) {
-    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || std::string_view("-._~/").find(c) != std::string_view::npos;
-    uri += plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
-  }
-  return uri;
 }
 
 std::string rights_of(const Dataset& dataset) { return dataset.licence.empty() ? "not stated" : dataset.licence; }

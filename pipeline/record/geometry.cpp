@@ -25,6 +25,15 @@ Point centroid_of(const Polygon& polygon) {
   return {sum.x / (3 * area), sum.y / (3 * area)};
 }
 
+double area_of(const Polygon& polygon) {
+  double twice = 0;
+  for (std::size_t i = 0; i < polygon.size(); ++i) {
+    const Point &a = polygon[i], &b = polygon[(i + 1) % polygon.size()];
+    twice += a.x * b.y - b.x * a.y;
+  }
+  return std::abs(twice) / 2;
+}
+
 Point middle_of(const Quad& quad) {
   Point sum;
   for (const Point& p : quad) {

@@ -21,6 +21,8 @@ using Quad = std::array<Point, 4>;
 
 // Middle of the polygon's area; of its box where it has no area. An empty polygon gives (0, 0).
 [[nodiscard]] Point centroid_of(const Polygon& polygon);
+// Of a polygon that does not cross itself, whichever way it runs; 0 with fewer than three corners.
+[[nodiscard]] double area_of(const Polygon& polygon);
 // Mean of the four corners.
 [[nodiscard]] Point middle_of(const Quad& quad);
 

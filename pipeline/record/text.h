@@ -25,7 +25,7 @@ struct TextLine {
 // All lines of one envelope in reading order, newsprint last.
 struct LineLayout {
   std::vector<TextLine> lines;
-  std::string paper;        // "plain", "glassine", "newsprint" as far as can be told
+  std::string paper;        // "plain" or "newsprint": no more can be told
 
   bool operator==(const LineLayout&) const = default;
 };

@@ -153,6 +153,14 @@ Standing standing_of(const std::vector<store::Decision>& history) {
   return standing;
 }
 
+// The view with the most writing speaks for the envelope, as in the search.
+std::size_t speaking_view(const std::vector<store::EnvelopeView>& views) {
+  std::size_t speaks = 0;
+  for (std::size_t i = 1; i < views.size(); ++i)
+    if (views[i].record.annotation.text.size() > 2 * views[speaks].record.annotation.text.size()) speaks = i;
+  return speaks;
+}
+
 json known_by(const std::string& who, const std::string& when) {
   return who.empty() ? json() : json{{"who", who}, {"when", when}};
 }
@@ -268,14 +276,9 @@ struct Desk::Inside {
     const std::vector<store::Decision> decisions = store::decisions_of(store, id);
     json views = json::array();
     std::string number;
-    std::size_t fullest = 0;
-    std::size_t most = 0;
-    for (const store::EnvelopeView& view : store::views_of(store, id)) {
+    const std::vector<store::EnvelopeView> all = store::views_of(store, id);
+    for (const store::EnvelopeView& view : all) {
       if (!view.record.catalogue_number.empty()) number = view.record.catalogue_number;
-      if (view.record.annotation.text.size() > 2 * most) {
-        most = view.record.annotation.text.size();
-        fullest = views.size();
-      }
       views.push_back(review::shown(view, decisions));
     }
     json past = json::array();
@@ -287,7 +290,7 @@ struct Desk::Inside {
             {"number", number},
             {"seen", history.size()},
             {"views", views},
-            {"view", fullest},
+            {"view", speaking_view(all)},
             {"history", past},
             {"movements", moves},
             {"confirmed", known_by(standing.confirmed_by, standing.confirmed_at)},
@@ -447,7 +450,16 @@ struct Desk::Inside {
                              {"where", last ? shown(*last) : json()},
                              {"confirmed", !standing.confirmed_by.empty()}});
       }
+      // An envelope may show on several photographs: which of its views is this one.
+      std::ptrdiff_t view = 0;
+      if (!each.photograph.index.envelopes.empty()) {
+        const auto views = store::views_of(store, each.photograph.index.envelopes.front().id);
+        const auto here = std::find_if(views.begin(), views.end(),
+                                       [&](const auto& v) { return v.photo.path == each.photograph.index.photo.path; });
+        if (here != views.end()) view = here - views.begin();
+      }
       sheets.push_back({{"photograph", each.photograph.index.photo.path},
+                        {"view", view},
                         {"photo_px", {each.photograph.index.photo.width_px, each.photograph.index.photo.height_px}},
                         {"sheet", label.sheet},
                         {"side", label.side},
@@ -573,11 +585,7 @@ struct Desk::Inside {
     const auto views = store::views_of(writer, id);
     if (views.empty()) throw Refused{404, "No photograph shows this envelope any more."};
     const auto decisions = store::decisions_of(writer, id);
-    // The view with the most writing speaks for the envelope, as in the search.
-    const store::EnvelopeView* shown_view = &views.front();
-    for (const store::EnvelopeView& view : views)
-      if (view.record.annotation.text.size() > 2 * shown_view->record.annotation.text.size()) shown_view = &view;
-    const IndexRecord record = store::with_decisions(shown_view->record, decisions);
+    const IndexRecord record = store::with_decisions(views[speaking_view(views)].record, decisions);
     json value = json::object();
     std::optional<store::DayRange> days;
     for (const std::string& term : terms())

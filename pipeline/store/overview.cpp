@@ -4,8 +4,8 @@
 #include <chrono>
 #include <cmath>
 #include <map>
-#include <numbers>
 
+#include "pipeline/store/search_functions.h"
 #include "pipeline/store/sqlite.h"
 #include "pipeline/store/words.h"
 
@@ -17,16 +17,6 @@ enum Miss : unsigned { kWords = 1, kNear = 2, kPeriod = 4, kTin = 8, kTaxon = 16
 
 int year_of(int day) {
   return static_cast<int>(std::chrono::year_month_day(std::chrono::sys_days(std::chrono::days(day))).year());
-}
-
-// Great circle, as the search has it.
-double km_between(double lat0, double lon0, double lat1, double lon1) {
-  constexpr double kEarthKm = 6371.0088;
-  constexpr double kRad = std::numbers::pi / 180;
-  const double half_lat = (lat1 - lat0) * kRad / 2;
-  const double half_lon = (lon1 - lon0) * kRad / 2;
-  const double h = std::pow(std::sin(half_lat), 2) + std::cos(lat0 * kRad) * std::cos(lat1 * kRad) * std::pow(std::sin(half_lon), 2);
-  return 2 * kEarthKm * std::asin(std::min(1.0, std::sqrt(h)));
 }
 
 bool has_term(const std::string& settled, const std::string& term) {

@@ -45,23 +45,27 @@ void has_words(sqlite3_context* context, int, sqlite3_value** values) {
   sqlite3_result_int(context, lacking ? 0 : 1);
 }
 
-void km_between(sqlite3_context* context, int, sqlite3_value** values) {
+void distance(sqlite3_context* context, int, sqlite3_value** values) {
   if (sqlite3_value_type(values[0]) == SQLITE_NULL || sqlite3_value_type(values[1]) == SQLITE_NULL) return;
-  constexpr double kEarthKm = 6371.0088;  // mean radius of GRS 80 (IUGG)
-  constexpr double kRad = std::numbers::pi / 180;
-  const double lat0 = sqlite3_value_double(values[0]) * kRad;
-  const double lat1 = sqlite3_value_double(values[2]) * kRad;
-  const double half_lat = (lat1 - lat0) / 2;
-  const double half_lon = (sqlite3_value_double(values[3]) - sqlite3_value_double(values[1])) * kRad / 2;
-  const double h = std::pow(std::sin(half_lat), 2) + std::cos(lat0) * std::cos(lat1) * std::pow(std::sin(half_lon), 2);
-  sqlite3_result_double(context, 2 * kEarthKm * std::asin(std::min(1.0, std::sqrt(h))));
+  const auto at = [&](int i) { return sqlite3_value_double(values[i]); };
+  sqlite3_result_double(context, km_between(at(0), at(1), at(2), at(3)));
 }
 
 }  // namespace
 
+double km_between(double lat0, double lon0, double lat1, double lon1) {
+  constexpr double kEarthKm = 6371.0088;  // mean radius of GRS 80 (IUGG)
+  constexpr double kRad = std::numbers::pi / 180;
+  const double half_lat = (lat1 - lat0) * kRad / 2;
+  const double half_lon = (lon1 - lon0) * kRad / 2;
+  const double h =
+      std::pow(std::sin(half_lat), 2) + std::cos(lat0 * kRad) * std::cos(lat1 * kRad) * std::pow(std::sin(half_lon), 2);
+  return 2 * kEarthKm * std::asin(std::min(1.0, std::sqrt(h)));
+}
+
 void add_search_functions(SQLite::Database& database) {
   database.createFunction("has_words", 2, true, nullptr, has_words);
-  database.createFunction("km_between", 4, true, nullptr, km_between);
+  database.createFunction("km_between", 4, true, nullptr, distance);
 }
 
 }  // namespace papillote::store

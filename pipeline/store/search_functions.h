@@ -11,4 +11,7 @@ namespace papillote::store {
 // beginning; every group must occur. km_between(lat, lon, lat, lon): great circle, mean radius.
 void add_search_functions(SQLite::Database& database);
 
+// The same great circle for what is no SQL. Degrees.
+[[nodiscard]] double km_between(double lat0, double lon0, double lat1, double lon1);
+
 }  // namespace papillote::store

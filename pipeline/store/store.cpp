@@ -19,8 +19,6 @@
 namespace papillote::store {
 namespace {
 
-constexpr const char* kFile = "papillote.sqlite";
-constexpr const char* kLockFile = "papillote.lock";
 constexpr int kPatienceMs = 10'000;
 constexpr int kPageBytes = 8192;
 
@@ -72,7 +70,7 @@ Failure damaged(const std::filesystem::path& file, std::string_view what) {
       "damaged", fmt::format("{}: the store is damaged ({}).", file.string(), what),
       fmt::format("Keep a copy of it. Bring back the last backup, or save what can be read with: sqlite3 {0} .recover | "
                   "sqlite3 rescued.sqlite, put rescued.sqlite in its place and run 'process' again.",
-                  kFile));
+                  kStoreFile));
 }
 
 }  // namespace
@@ -80,7 +78,7 @@ Failure damaged(const std::filesystem::path& file, std::string_view what) {
 Lock::~Lock() { ::close(file_); }
 
 Failure failure_of(const SQLite::Exception& error, const std::filesystem::path& collection) {
-  const std::filesystem::path file = collection / kFile;
+  const std::filesystem::path file = collection / kStoreFile;
   switch (error.getErrorCode()) {
     case SQLITE_FULL:
       return refused("disk_full", fmt::format("{}: the disk is full.", file.string()),
@@ -111,7 +109,7 @@ Store::~Store() = default;
 const std::filesystem::path& Store::collection() const { return inside_->collection; }
 
 Result<Store> Store::open(const std::filesystem::path& collection, Access access) {
-  const std::filesystem::path file = collection / kFile;
+  const std::filesystem::path file = collection / kStoreFile;
   std::error_code error;
   if (access == Access::batch) {
     std::filesystem::create_directories(collection, error);

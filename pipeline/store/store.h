@@ -17,6 +17,10 @@ namespace papillote::store {
 
 inline constexpr int kStoreVersion = 2;
 
+// In the collection's folder; SQLite's companions begin with the name of the store's file.
+inline constexpr const char* kStoreFile = "papillote.sqlite";
+inline constexpr const char* kLockFile = "papillote.lock";
+
 enum class Access {
   read,   // search, export, listings; never writes
   desk,   // short writes by a person: decisions, movements; may run beside a batch

@@ -1,7 +1,6 @@
 #include "stages/condition/condition.h"
 
 #include <algorithm>
-#include <cmath>
 #include <cstdint>
 
 #include <fmt/format.h>
@@ -22,20 +21,10 @@ constexpr double kLeastConfidence = 0.3;  // one sound envelope in twenty-five i
 // Fragile without damage: what a curator would handle with more care.
 std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope) {
   std::vector<std::string> words;
-  if (material == "glassine") words.emplace_back("glassine: thin and brittle with age");
   if (material == "newsprint") words.emplace_back("newsprint: acid paper, breaks at the folds");
   if (envelope.size_mm && std::max(envelope.size_mm->x, envelope.size_mm->y) > 100)
     words.emplace_back(fmt::format("large: an envelope of {:.0f} mm, large wings break first", std::max(envelope.size_mm->x, envelope.size_mm->y)));
   return words;
-}
-
-double area_of(const Polygon& polygon) {
-  double twice = 0;
-  for (std::size_t i = 0; i < polygon.size(); ++i) {
-    const Point &a = polygon[i], &b = polygon[(i + 1) % polygon.size()];
-    twice += a.x * b.y - b.x * a.y;
-  }
-  return std::abs(twice) / 2;
 }
 
 // Share of the paper that is so bright in the photograph that nothing shows on it.

@@ -90,7 +90,6 @@ const Rules& printed_rules() {
       {"storage", "cardboard", 1, "routine", 0.2, "keeping of the tin", "common practice"},
       {"storage", "daylight", 1, "routine", 0.3, "keeping of the tin", "common practice"},
       {"fragile", "newsprint", 0, "routine", 0.4, "handle with care", "acid paper grows brittle (common practice)"},
-      {"fragile", "glassine", 0, "routine", 0.4, "handle with care", "old glassine is thin and brittle (common practice)"},
       {"fragile", "large", 0, "routine", 0.4, "handle with care", "large wings break first (common practice)"},
       {"doubt", "not_judged", 0, "routine", 0.8, "condition could not be judged: look at it before anything else is decided",
        "never taken for sound"},

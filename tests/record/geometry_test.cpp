@@ -19,5 +19,12 @@ TEST(Centroid, OfWhatHasNoAreaIsTheMiddleOfItsBox) {
   EXPECT_EQ(centroid_of({}), (Point{0, 0}));
 }
 
+// Half of base by height, whichever way round it runs.
+TEST(Area, IsThatOfTheFigure) {
+  EXPECT_NEAR(area_of({{0, 0}, {9, 0}, {0, 6}}), 27, 1e-9);
+  EXPECT_NEAR(area_of({{0, 0}, {0, 6}, {9, 0}}), 27, 1e-9);
+  EXPECT_EQ(area_of({{3, 5}, {4, 7}}), 0);
+}
+
 }  // namespace
 }  // namespace papillote

@@ -30,6 +30,8 @@ class Open : public testing::Test {
                                             store::envelope(1, store::box(200, 0, 100, 100), "Labuan 13.vii.1909"),
                                             store::envelope(2, store::box(400, 0, 100, 100), kHostile)},
                                            "07", "1"));
+      store::keep(store,
+                  store::photograph("b.jpg", {store::envelope(0, store::box(0, 0, 100, 100), "", "LEP-1")}, "07", "1", "back"));
       ids_ = store::ids_on(store, "a.jpg");
     }
     Craft craft;
@@ -185,7 +187,11 @@ TEST_F(Open, FindsWhileSheTypesAndKeepsHostileTextAsText) {
   EXPECT_EQ(found.at("counts").at("found"), 2);
   EXPECT_EQ(get("/api/find?words=lobuan").at("counts").at("found"), 2) << "a near miss";
   EXPECT_EQ(get("/api/envelope?id=" + ids_[2]).at("views")[0].at("text"), kHostile);
-  EXPECT_EQ(get("/api/tin?name=07").at("sheets")[0].at("envelopes").size(), 3U);
+  const json sheets = get("/api/tin?name=07").at("sheets");
+  ASSERT_EQ(sheets.size(), 2U);
+  EXPECT_EQ(sheets[0].at("envelopes").size(), 3U);
+  EXPECT_EQ(sheets[0].at("view"), 0);
+  EXPECT_EQ(sheets[1].at("view"), 1) << "the back is not shown by the picture of its front";
 }
 
 }  // namespace

@@ -25,10 +25,8 @@ struct BackupAsked {
   std::string output;
 };
 
-constexpr const char* kStoreFile = "papillote.sqlite";
-
 // The store's companions are of one moment with it or worthless, and the lock is nobody's but the batch's.
-bool is_of_the_store(const std::string& name) { return name.starts_with(kStoreFile) || name == "papillote.lock"; }
+bool is_of_the_store(const std::string& name) { return name.starts_with(store::kStoreFile) || name == store::kLockFile; }
 
 Result<Done> copy_file(const fs::path& from, const fs::path& to, exports::DigestList& digests, const std::string& name) {
   std::ifstream in(from, std::ios::binary);
@@ -51,8 +49,8 @@ Result<Done> copy_collection(store::Store& store, const fs::path& collection, co
     return Failure{"app", "not_empty", folder.string() + " is not empty.", "Name a new folder, so that nothing old is lost."};
   const fs::path inside = fs::weakly_canonical(folder, error);
   exports::DigestList digests;
-  if (auto kept = store::copy_store(store, folder / kStoreFile); !kept.ok()) return kept;
-  digests[kStoreFile] = exports::digest_of_file(folder / kStoreFile).value_or(Digest{});
+  if (auto kept = store::copy_store(store, folder / store::kStoreFile); !kept.ok()) return kept;
+  digests[store::kStoreFile] = exports::digest_of_file(folder / store::kStoreFile).value_or(Digest{});
   for (auto entry = fs::recursive_directory_iterator(collection, error); entry != fs::recursive_directory_iterator();
        entry.increment(error)) {
     if (error)

@@ -81,7 +81,7 @@ Result<Done> keep_index(store::Store& store, const exports::Dataset& dataset, co
     if (auto saved = bench::save(bag / place, out.str()); !saved.ok()) return saved;
     payload[place] = digest_of(out.str());
   }
-  const std::string copy = "data/index/papillote.sqlite";
+  const std::string copy = fmt::format("data/index/{}", store::kStoreFile);
   if (auto kept = store::copy_store(store, bag / copy); !kept.ok()) return kept;
   payload[copy] = exports::digest_of_file(bag / copy).value_or(Digest{});
   return Done{};

@@ -9,22 +9,12 @@
 #include <ostream>
 
 #include "pipeline/exports/exporter.h"
+#include "pipeline/exports/uri.h"
 
 namespace papillote::exports::formats {
 namespace {
 
 using nlohmann::ordered_json;
-
-// Each byte that may not stand in the path of a URI (RFC 3986) as %XX.
-std::string in_uri(std::string_view path) {
-  std::string out;
-  for (const char c : path) {
-    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-                       std::string_view("-._~/").find(c) != std::string_view::npos;
-    out += plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
-  }
-  return out;
-}
 
 ordered_json words(const std::string& language, const std::string& text) { return {{language, {text}}}; }
 
@@ -75,7 +65,7 @@ ordered_json canvas_of(const std::string& base, const PhotoIndex& index) {
                          {"type", "Annotation"},
                          {"motivation", "painting"},
                          {"body",
-                          {{"id", base + in_uri(photo.path)},
+                          {{"id", uri_of(base, photo.path)},
                            {"type", "Image"},
                            {"format", media_type(photo.format)},
                            {"height", photo.height_px},

@@ -176,6 +176,24 @@ export async function undo() {
   return last.before[0].id;
 }
 
+// --- the list of envelopes that she goes through ---
+
+// The list chosen under Find or Tins, else the one asked for; false, with a sentence in `place`, when there is nothing in it.
+export async function queued(place, asked, name) {
+  if (!state.queue.length) Object.assign(state, {queue: (await get("/api/ids", asked)).ids, queueName: name, at: 0});
+  if (!state.queue.length) place.replaceChildren(h("p", {class: "empty"}, words.read.empty));
+  return state.queue.length > 0;
+}
+export function goneOn(by) {
+  const to = state.at + by;
+  if (to < 0 || to >= state.queue.length) {
+    say(words.read.end);
+    return false;
+  }
+  state.at = to;
+  return true;
+}
+
 // --- questions ---
 
 // A dialog of the page; resolves to true, or false when it was left.

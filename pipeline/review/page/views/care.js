@@ -1,5 +1,5 @@
 // Care: what was seen on the envelope, how urgent it is and why; accepted or refuted finding by finding.
-import {fill, findingName, get, guarded, h, level, picture, remember, s, said, say, shelf, spot, state, undo, words, write} from "../tools.js";
+import {fill, findingName, get, goneOn, guarded, h, level, picture, queued, remember, s, said, say, shelf, spot, state, undo, words, write} from "../tools.js";
 
 let envelope = null;
 let chosen = 0;
@@ -32,10 +32,7 @@ async function load(id) {
 }
 
 async function turn(by) {
-  const to = state.at + by;
-  if (to < 0 || to >= state.queue.length) return say(words.read.end);
-  state.at = to;
-  return load(state.queue[to]);
+  if (goneOn(by)) await load(state.queue[state.at]);
 }
 
 async function judge(kind, severity) {
@@ -97,14 +94,5 @@ export const keys = {j: () => turn(1), k: () => turn(-1), u: back, a: on_chosen(
 
 export async function show(where) {
   place = where;
-  if (!state.queue.length) {
-    state.queue = (await get("/api/ids", {order: "priority"})).ids;
-    state.queueName = words.care.list;
-    state.at = 0;
-  }
-  if (!state.queue.length) {
-    place.replaceChildren(h("p", {class: "empty"}, words.read.empty));
-    return;
-  }
-  await load(state.queue[state.at]);
+  if (await queued(place, {order: "priority"}, words.care.list)) await load(state.queue[state.at]);
 }

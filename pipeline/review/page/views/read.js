@@ -1,12 +1,11 @@
 // Read: the envelope upright and large, what it says, what that means; corrected and confirmed by the keyboard alone.
-import {alarm, fill, get, guarded, h, level, picture, question, remember, s, said, say, seal, shelf, spot, state, termName, undo, when, who, words, write} from "../tools.js";
+import {alarm, fill, get, goneOn, guarded, h, level, picture, question, queued, remember, s, said, say, seal, shelf, spot, state, termName, undo, when, who, words, write} from "../tools.js";
 
 let envelope = null;
 let side = 0;        // which of its views
 let lit = -1;        // line under the pointer or the focus
 let zoom = 1;
 let place = null;
-let go = () => {};
 
 const view = () => envelope.views[side];
 
@@ -18,13 +17,7 @@ async function load(id, at) {
 }
 
 async function turn(by) {
-  if (!state.queue.length) return;
-  const to = state.at + by;
-  if (to < 0 || to >= state.queue.length) {
-    say(words.read.end);
-    return;
-  }
-  state.at = to;
+  if (!goneOn(by)) return;
   zoom = 1;
   await load(state.queue[state.at]);
 }
@@ -272,17 +265,7 @@ export const keys = {
   a: spread, u: back, o: () => otherSide(), v: sheet, "+": () => larger(1.5), "−": () => larger(1 / 1.5), "-": () => larger(1 / 1.5), 0: () => larger(0), m: check,
 };
 
-export async function show(where, about, goTo) {
+export async function show(where) {
   place = where;
-  go = goTo;
-  if (!state.queue.length) {
-    state.queue = (await get("/api/ids", {order: "doubt", progress: "open"})).ids;
-    state.queueName = words.read.queue_doubt;
-    state.at = 0;
-  }
-  if (!state.queue.length) {
-    place.replaceChildren(h("p", {class: "empty"}, words.read.empty));
-    return;
-  }
-  await load(state.queue[state.at]);
+  if (await queued(place, {order: "doubt", progress: "open"}, words.read.queue_doubt)) await load(state.queue[state.at]);
 }

@@ -17,7 +17,7 @@ function sheet(name, one) {
   const rows = one.envelopes.map((e) => h("tr", {}, h("td", {}, String(e.position)), h("td", {}, h("button", {type: "button", class: "link", onclick: open(e.id)}, said(e.number || e.id))), h("td", {}, said(e.text, {class: "said cut"})), h("td", {}, level(e.level)),
     h("td", {}, e.inside ? words.tins.inside : [words.movement[e.where.kind] ?? e.where.kind, e.where.where ? [": ", said(e.where.where)] : null].flat()), h("td", {}, e.confirmed ? "✓" : "")));
   return h("section", {class: "onesheet"}, h("h3", {}, fill(words.tins.sheet, {name: one.sheet || "–"}), " ", words.tins[one.side] ?? "", one.retake ? h("em", {}, ` ${words.tins.retake}: `, said(one.remarks.join("; "))) : null),
-    one.envelopes.length ? s("svg", {viewBox: `0 0 ${width} ${height}`, class: "sheet", role: "img", "aria-label": one.photograph}, s("image", {href: picture("photograph", one.envelopes[0].id, one.view ?? 0, 1600), width, height}),
+    one.envelopes.length ? s("svg", {viewBox: `0 0 ${width} ${height}`, class: "sheet", role: "img", "aria-label": one.photograph}, s("image", {href: picture("photograph", one.envelopes[0].id, one.view, 1600), width, height}),
       ...one.envelopes.flatMap((e) => {
         const xs = e.polygon.map(([x]) => x);
         const ys = e.polygon.map(([, y]) => y);
