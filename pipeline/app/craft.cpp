@@ -13,6 +13,8 @@
 #include "pipeline/app/gazetteers.h"
 #include "pipeline/app/photo_pixels.h"
 #include "pipeline/app/tins.h"
+#include "pipeline/bench/pick.h"
+#include "pipeline/bench/scan.h"
 #include "pipeline/record/codec.h"
 #include "stages/interpretation/coordinates.h"
 #include "stages/interpretation/dates.h"
@@ -190,6 +192,19 @@ review::Craft desk_craft(const std::string& collection) {
   };
   craft.places = [gazetteer](const std::string& name) { return gazetteer ? places_named(*gazetteer, name) : std::vector<Place>{}; };
   craft.alike = [](std::span<const std::string> texts) { return interpretation::like_annotations(texts); };
+  craft.scanned = [](store::Store& store, const std::string& text) -> Result<review::Scanned> {
+    if (const auto place = bench::scanned_place(text)) {
+      if (const auto plain = bench::plain_words(*place, "place"); !plain.ok()) return plain.failure();
+      return review::Scanned{"", "", *place};
+    }
+    const auto envelope = bench::scanned_envelope(store, text);
+    if (!envelope.ok()) return envelope.failure();
+    return review::Scanned{envelope->id, envelope->catalogue_number, ""};
+  };
+  craft.plain = [](const std::string& words, const std::string& what) { return bench::plain_words(words, what); };
+  craft.pick_list = [](store::Store& store, const std::vector<store::Hit>& hits, const std::string& who) {
+    return bench::pick_list_pdf(bench::picked_from(store, hits, photo_pixels(store)), {"chosen at the desk", who, now_utc()});
+  };
   return craft;
 }
 

@@ -12,6 +12,7 @@
 #include "pipeline/record/result.h"
 #include "pipeline/record/text.h"
 #include "pipeline/store/index.h"
+#include "pipeline/store/search.h"
 #include "pipeline/store/store.h"
 
 namespace papillote::review {
@@ -22,6 +23,13 @@ struct Understood {
   std::optional<store::DayRange> days;  // of a date
   std::vector<std::string> reasons;   // sentences
   std::vector<std::string> others;    // JSON of other values that may be meant, best first
+};
+
+// What a hand scanner typed: an envelope, or the place where what follows goes.
+struct Scanned {
+  std::string id;
+  std::string catalogue_number;  // empty without a slip
+  std::string place;             // not empty: a place and no envelope
 };
 
 struct Craft {
@@ -36,6 +44,12 @@ struct Craft {
   std::function<std::vector<Place>(const std::string& name)> places;
   // Groups of equal or nearly equal texts: indices, groups of two and more.
   std::function<std::vector<std::vector<std::size_t>>(std::span<const std::string>)> alike;
+  // A sentence for a code that is misread, unknown or none.
+  std::function<Result<Scanned>(store::Store&, const std::string& text)> scanned;
+  // Why words cannot be kept with a movement; `what` names them: "place".
+  std::function<Result<Done>(const std::string& words, const std::string& what)> plain;
+  // The list to pick them by, as PDF; it opens each tin once.
+  std::function<std::string(store::Store&, const std::vector<store::Hit>&, const std::string& who)> pick_list;
 };
 
 }  // namespace papillote::review

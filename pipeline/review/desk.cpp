@@ -28,7 +28,7 @@ namespace {
 using nlohmann::json;
 
 constexpr int kMostIds = 20'000;
-constexpr int kMostTogether = 500;  // envelopes of one correction
+constexpr int kMostTogether = 500;  // envelopes of one correction, or of one pick list
 constexpr std::size_t kLongestName = 80;
 
 // Ends the answering of a request.
@@ -165,12 +165,16 @@ json known_by(const std::string& who, const std::string& when) {
   return who.empty() ? json() : json{{"who", who}, {"when", when}};
 }
 
+std::string trimmed(std::string words) {
+  const auto is_blank = [](char c) { return c == ' ' || c == '\t' || c == '\n'; };
+  while (!words.empty() && is_blank(words.back())) words.pop_back();
+  while (!words.empty() && is_blank(words.front())) words.erase(words.begin());
+  return words;
+}
+
 std::string named(const json& body) {
   if (!body.contains("who") || !body.at("who").is_string()) throw Refused{400, "Say who you are: every decision keeps a name."};
-  std::string who = body.at("who").get<std::string>();
-  const auto is_blank = [](char c) { return c == ' ' || c == '\t' || c == '\n'; };
-  while (!who.empty() && is_blank(who.back())) who.pop_back();
-  while (!who.empty() && is_blank(who.front())) who.erase(who.begin());
+  const std::string who = trimmed(body.at("who").get<std::string>());
   if (who.empty() || who.size() > kLongestName)
     throw Refused{400, "Say who you are: every decision keeps a name of at most 80 bytes."};
   return who;
@@ -413,6 +417,37 @@ struct Desk::Inside {
     return said({{"places", all}});
   }
 
+  // Joined by '.', which no identity holds and no address must write otherwise.
+  std::vector<std::string> ids_asked(const Request& request) {
+    std::vector<std::string> ids;
+    const std::string all = asked(request, "ids");
+    for (std::size_t from = 0; from < all.size();) {
+      const std::size_t end = std::min(all.find('.', from), all.size());
+      ids.push_back(all.substr(from, end - from));
+      from = end + 1;
+    }
+    if (ids.size() > kMostTogether) throw Refused{400, fmt::format("A pick list holds at most {} envelopes.", kMostTogether)};
+    return ids;
+  }
+
+  Reply picks(store::Store& store, const Request& request) {
+    json entries = json::array();
+    for (const store::Hit& hit : store::hits_of(store, ids_asked(request))) {
+      const auto last = store::whereabouts(store, hit.id);
+      json entry = review::shown(hit);
+      entry["inside"] = store::in_its_tin(last);
+      entry["where"] = last ? shown(*last) : json();
+      entries.push_back(std::move(entry));
+    }
+    return said({{"entries", entries}});
+  }
+
+  Reply pick_list(store::Store& store, const Request& request) {
+    const std::vector<store::Hit> hits = store::hits_of(store, ids_asked(request));
+    if (hits.empty()) throw Refused{404, "The pick list is empty."};
+    return {200, "application/pdf", craft.pick_list(store, hits, asked(request, "who").substr(0, kLongestName))};
+  }
+
   Reply tins(store::Store& store) {
     keep_up(store);
     const std::shared_lock lock(seeing);
@@ -609,6 +644,77 @@ struct Desk::Inside {
                          member<std::size_t>(body, "seen")}});
   }
 
+  // Words of a movement: what cannot be seen, or turns the text around it, stays out of the history.
+  std::string plain(const std::string& words, const char* what) {
+    const std::string kept = trimmed(words);
+    if (const auto done = craft.plain(kept, what); !done.ok())
+      throw Refused{422, done.failure().reason + " " + done.failure().remedy};
+    return kept;
+  }
+
+  void recorded(const Result<Done>& done) {
+    if (!done.ok()) throw Refused{409, done.failure().reason + " " + done.failure().remedy};
+  }
+
+  // All or none: a list half of which somebody else holds is made anew.
+  Reply pick(const Request& request) {
+    const json body = body_of(request);
+    const std::string who = plain(named(body), "name");
+    const auto ids = member<std::vector<std::string>>(body, "ids");
+    if (ids.empty() || ids.size() > kMostTogether)
+      throw Refused{400, fmt::format("A pick list holds 1 to {} envelopes; nothing was recorded.", kMostTogether)};
+    const std::string when = craft.now();
+    std::vector<store::Movement> movements;
+    for (const std::string& id : ids)
+      movements.push_back({known_id(writer, id), "picked", who, when, "", "chosen at the desk"});
+    recorded(store::record_movements(writer, movements));
+    return said({{"picked", movements.size()}});
+  }
+
+  // One scan. The code of a place is answered with the place, and nothing is recorded.
+  Reply move(const Request& request) {
+    const json body = body_of(request);
+    const std::string who = plain(named(body), "name");
+    const auto scanned = craft.scanned(writer, member<std::string>(body, "code").substr(0, 400));
+    if (!scanned.ok()) throw Refused{422, scanned.failure().reason + " " + scanned.failure().remedy};
+    if (!scanned->place.empty()) return said({{"place", scanned->place}});
+    const std::string where = plain(member<std::string>(body, "where"), "place");
+    if (!where.empty() && craft.scanned(writer, where).ok())
+      throw Refused{
+          422,
+          fmt::format("The place \"{}\" is a code that was scanned into the wrong field. Clear it and scan again.", where)};
+    store::Movement movement{scanned->id, member<std::string>(body, "kind"), who, craft.now(), where, ""};
+    recorded(store::record_movements(writer, {movement}));
+    return moved(scanned->id, scanned->catalogue_number);
+  }
+
+  // The last movement was recorded by mistake: the envelope is where it was before. Both stay in the history.
+  Reply take_back(const Request& request) {
+    const json body = body_of(request);
+    const std::string who = plain(named(body), "name");
+    const std::string id = known_id(writer, member<std::string>(body, "id"));
+    const auto seen = member<std::size_t>(body, "seen");
+    const std::vector<store::Movement> history = store::movements_of(writer, id);
+    std::vector<store::Movement> held = store::holding(history);
+    if (!held.empty()) held.pop_back();
+    store::Movement before{id, "returned", who, craft.now(), "", "", true};
+    if (!held.empty()) {
+      before.kind = held.back().kind;
+      before.where = held.back().where;
+    }
+    recorded(store::record_movements(writer, {before}, [&]() -> std::optional<Failure> {
+      if (history.size() == seen && store::movements_of(writer, id).size() == seen) return std::nullopt;
+      return Failure{"review", "conflict", "Somebody moved " + id + " meanwhile; nothing was changed.",
+                     "Look under Tins where it is now."};
+    }));
+    return moved(id, store::catalogue_number_of(writer, id));
+  }
+
+  Reply moved(const std::string& id, const std::string& number) {
+    const std::vector<store::Movement> history = store::movements_of(writer, id);
+    return said({{"id", id}, {"number", number}, {"seen", history.size()}, {"movement", shown(history.back())}});
+  }
+
   Reply answer(const Request& request) {
     const std::string& path = request.path;
     if (request.method == "POST") {
@@ -616,6 +722,9 @@ struct Desk::Inside {
       if (path == "/api/decide") return decide(request);
       if (path == "/api/confirm") return confirm(request);
       if (path == "/api/check") return check(request);
+      if (path == "/api/pick") return pick(request);
+      if (path == "/api/move") return move(request);
+      if (path == "/api/take_back") return take_back(request);
       throw Refused{404, "There is nothing here."};
     }
     Lent lent = reader();
@@ -628,8 +737,10 @@ struct Desk::Inside {
     if (path == "/api/alike") return alike(store, request);
     if (path == "/api/try") return try_out(store, request);
     if (path == "/api/places") return places(request);
+    if (path == "/api/picks") return picks(store, request);
     if (path == "/api/tins") return tins(store);
     if (path == "/api/tin") return tin(store, request);
+    if (path == "/picture/pick-list.pdf") return pick_list(store, request);
     if (path == "/picture/crop" || path == "/picture/photograph") return picture(store, request);
     throw Refused{404, "There is nothing here."};
   }

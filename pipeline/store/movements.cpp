@@ -131,8 +131,11 @@ std::optional<Failure> objection(const std::vector<Movement>& history, const Mov
   return std::nullopt;
 }
 
-Result<Done> record_movements(Store& store, const std::vector<Movement>& movements) {
+Result<Done> record_movements(Store& store, const std::vector<Movement>& movements,
+                              const std::function<std::optional<Failure>()>& also) {
   Transaction transaction(store, Durability::full);
+  if (also)
+    if (const auto no = also()) return *no;
   for (const Movement& m : movements) {
     if (!is_in(m.kind, kMovementKinds))
       return refused("unknown_movement", fmt::format("'{}' is no movement of an envelope.", m.kind),

@@ -30,9 +30,10 @@ struct Movement {
   bool operator==(const Movement&) const = default;
 };
 
-// All or none; on the disk when it returns. Failures: "unknown_envelope", "unknown_movement", "unclear_note" and those of
-// `objection`.
-[[nodiscard]] Result<Done> record_movements(Store&, const std::vector<Movement>&);
+// All or none; on the disk when it returns. Failures: "unknown_envelope", "unknown_movement", "unclear_note", those of
+// `objection`, and what `also` says in the same breath in which it would be written.
+[[nodiscard]] Result<Done> record_movements(Store&, const std::vector<Movement>&,
+                                            const std::function<std::optional<Failure>()>& also = {});
 
 [[nodiscard]] std::vector<Movement> movements_of(Store&, const std::string& envelope_id);   // oldest first
 [[nodiscard]] std::optional<Movement> whereabouts(Store&, const std::string& envelope_id);  // the last one recorded

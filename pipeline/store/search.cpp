@@ -388,4 +388,15 @@ Hit hit_at(Store& store, std::int64_t key, const Question& question) {
   return hit_of(store, key, needles_of(groups_of(store, question.words, false)), needles_of(groups_of(store, question.place, false)));
 }
 
+std::vector<Hit> hits_of(Store& store, const std::vector<std::string>& ids) {
+  std::set<std::pair<std::string, std::int64_t>> by_shelf;
+  for (const std::string& id : ids) {
+    Query row(store, "SELECT r.shelf, r.envelope FROM envelope e JOIN search_row r ON r.envelope = coalesce(e.joined_to, e.key) WHERE e.id = ?", id);
+    if (row.next()) by_shelf.emplace(row.text(0), row.integer(1));
+  }
+  std::vector<Hit> hits;
+  for (const auto& [shelf, key] : by_shelf) hits.push_back(hit_at(store, key, {}));
+  return hits;
+}
+
 }  // namespace papillote::store

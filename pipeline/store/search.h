@@ -79,6 +79,8 @@ struct Answer {
 // the question is looked at. hit_at shows one of them.
 [[nodiscard]] std::vector<std::int64_t> keys_with_words(Store&, const Question&);
 [[nodiscard]] Hit hit_at(Store&, std::int64_t key, const Question&);
+// These envelopes, each once, by tin, sheet and position; what is not in the index is left out.
+[[nodiscard]] std::vector<Hit> hits_of(Store&, const std::vector<std::string>& ids);
 
 // Words of the index within reach of `word`, nearest first.
 [[nodiscard]] std::vector<std::string> near_words(Store&, const std::string& word, std::size_t most = 24);

@@ -10,6 +10,8 @@
 #include <thread>
 
 #include "pipeline/store/decisions.h"
+#include "pipeline/store/envelopes.h"
+#include "pipeline/store/movements.h"
 #include "tests/store/collection.h"
 
 namespace papillote::review {
@@ -48,6 +50,18 @@ class Open : public testing::Test {
     };
     craft.places = [](const std::string&) { return std::vector<Place>{}; };
     craft.alike = [](std::span<const std::string>) { return std::vector<std::vector<std::size_t>>{{0, 1}}; };
+    craft.scanned = [](store::Store& store, const std::string& code) -> Result<Scanned> {
+      if (code.starts_with("place=")) return Scanned{"", "", code.substr(6)};
+      if (const auto id = store::current_id(store, code)) return Scanned{*id, "", ""};
+      return Failure{"bench", "unknown_envelope", code + " is no envelope of this collection.", ""};
+    };
+    craft.plain = [](const std::string& words, const std::string& what) -> Result<Done> {
+      if (words.find('\n') == std::string::npos) return Done{};
+      return Failure{"bench", "unclear_words", "The " + what + " cannot be seen.", ""};
+    };
+    craft.pick_list = [](store::Store&, const std::vector<store::Hit>& hits, const std::string& who) {
+      return "%PDF " + std::to_string(hits.size()) + " for " + who;
+    };
     server_ =
         std::make_unique<Server>(std::move(Server::bind(std::move(Desk::open(folder_.path(), craft)).value(), 0)).value());
     serving_ = std::thread([this] { server_->serve(); });
@@ -80,6 +94,15 @@ class Open : public testing::Test {
     std::size_t count = 0;
     for (const std::string& id : ids_) count += store::history_of(store, id).size();
     return count;
+  }
+  std::size_t movements() {
+    auto store = store::opened(folder_.path(), store::Access::read);
+    std::size_t count = 0;
+    for (const std::string& id : ids_) count += store::movements_of(store, id).size();
+    return count;
+  }
+  [[nodiscard]] json scan(const std::string& code, const std::string& kind, const std::string& where) const {
+    return {{"who", "Ada"}, {"code", code}, {"kind", kind}, {"where", where}};
   }
   [[nodiscard]] json change(std::size_t envelope, int seen, const json& value, const std::string& term = "date") const {
     return {{"id", ids_[envelope]}, {"term", term}, {"seen", seen}, {"value", value}};
@@ -158,6 +181,71 @@ TEST_F(Open, ASecondPersonChecksWhatTheFirstConfirmed) {
   EXPECT_EQ(post("/api/check", {{"who", "Ada"}, {"id", ids_[0]}, {"seen", 1}}).first, 422);
   EXPECT_EQ(post("/api/check", {{"who", "Ben"}, {"id", ids_[0]}, {"seen", 1}}).first, 200);
   EXPECT_EQ(get("/api/envelope?id=" + ids_[0]).at("checked").at("who"), "Ben");
+}
+
+TEST_F(Open, PicksTheWholeListOrNothing) {
+  const std::string both = ids_[0] + "." + ids_[1];
+  json entries = get("/api/picks?ids=" + both).at("entries");
+  ASSERT_EQ(entries.size(), 2U);
+  EXPECT_TRUE(entries[0].at("inside"));
+  EXPECT_EQ(post("/api/pick", {{"who", "Ben"}, {"ids", {ids_[1]}}}).first, 200);
+  const auto [status, refused] = post("/api/pick", {{"who", "Ada"}, {"ids", {ids_[0], ids_[1]}}});
+  EXPECT_EQ(status, 409);
+  EXPECT_THAT(refused.at("error"), HasSubstr("Ben"));
+  EXPECT_EQ(movements(), 1U);
+  entries = get("/api/picks?ids=" + both).at("entries");
+  EXPECT_FALSE(entries[1].at("inside"));
+  EXPECT_EQ(entries[1].at("where").at("who"), "Ben");
+  std::string many = ids_[0];
+  for (int i = 0; i < 500; ++i) many += ".A";
+  EXPECT_EQ(client_->Get(("/api/picks?ids=" + many).c_str(), key())->status, 400);
+}
+
+TEST_F(Open, PrintsTheListForWhoeverHoldsTheKeyOfPictures) {
+  const std::string list = "/picture/pick-list.pdf?who=Ada&ids=" + ids_[0] + "." + ids_[2];
+  EXPECT_EQ(client_->Get(list.c_str())->status, 401);
+  const auto entered = client_->Post("/api/enter", own_page(), "{}", "application/json");
+  ASSERT_TRUE(entered);
+  const std::string cookie = entered->get_header_value("Set-Cookie");
+  const auto printed = client_->Get(list.c_str(), {{"Cookie", cookie.substr(0, cookie.find(';'))}});
+  ASSERT_TRUE(printed);
+  EXPECT_EQ(printed->get_header_value("Content-Type"), "application/pdf");
+  EXPECT_EQ(printed->body, "%PDF 2 for Ada");
+  EXPECT_EQ(movements(), 0U) << "to print is not to take";
+}
+
+TEST_F(Open, MovesWhatIsScannedAndPutsNothingInTwoPlaces) {
+  EXPECT_EQ(post("/api/move", scan("place=drawer 12", "housed", "")).second.at("place"), "drawer 12");
+  EXPECT_EQ(movements(), 0U);
+  const auto [status, moved] = post("/api/move", scan(ids_[0], "housed", "drawer 12"));
+  EXPECT_EQ(status, 200);
+  EXPECT_EQ(moved.at("movement").at("where"), "drawer 12");
+  EXPECT_EQ(movements(), 1U);
+  for (const auto& [body, words] : {std::pair(scan(ids_[0], "housed", "drawer 13"), "drawer 12"),
+                                    {scan("ZZZ", "picked", ""), "no envelope"},
+                                    {scan(ids_[1], "juggled", ""), "juggled"},
+                                    {scan(ids_[1], "housed", ""), "nowhere"},
+                                    {scan(ids_[1], "housed", ids_[2]), "wrong field"},
+                                    {scan(ids_[1], "housed", "a\nb"), "cannot be seen"}}) {
+    const auto [refusal, answer] = post("/api/move", body);
+    EXPECT_GE(refusal, 400) << body;
+    EXPECT_THAT(answer.dump(), HasSubstr(words));
+  }
+  EXPECT_GE(post("/api/move", {{"code", ids_[1]}, {"kind", "picked"}, {"where", ""}}).first, 400) << "nobody moved it";
+  EXPECT_EQ(movements(), 1U);
+}
+
+TEST_F(Open, TakesAWrongScanBackWithoutErasingIt) {
+  ASSERT_EQ(post("/api/move", scan(ids_[0], "picked", "")).first, 200);
+  ASSERT_EQ(post("/api/move", scan(ids_[0], "housed", "drawer 12")).first, 200);
+  const auto [late, refused] = post("/api/take_back", {{"who", "Ben"}, {"id", ids_[0]}, {"seen", 1}});
+  EXPECT_EQ(late, 409);
+  EXPECT_THAT(refused.at("error"), HasSubstr("meanwhile"));
+  const auto [status, back] = post("/api/take_back", {{"who", "Ada"}, {"id", ids_[0]}, {"seen", 2}});
+  EXPECT_EQ(status, 200);
+  EXPECT_EQ(back.at("movement").at("kind"), "picked");
+  EXPECT_EQ(movements(), 3U);
+  EXPECT_EQ(post("/api/take_back", {{"who", "Ada"}, {"id", ids_[1]}, {"seen", 0}}).first, 409) << "it never moved";
 }
 
 TEST_F(Open, SaysWhatIsWrongAndChangesNothing) {

@@ -207,6 +207,15 @@ TEST_F(Search, FiltersByEverythingElse) {
   EXPECT_THAT(found(question), IsEmpty());
 }
 
+TEST_F(Search, ShowsChosenOnesByShelfAndEachOnce) {
+  const std::vector<std::string> ids = ids_on(store_, "front.jpg");
+  const std::vector<Hit> hits = hits_of(store_, {ids[2], ids[0], "ZZZZZZZZZZZ", ids[2]});
+  ASSERT_EQ(hits.size(), 2U);
+  EXPECT_EQ(hits[0].id, ids[0]);
+  EXPECT_EQ(hits[1].id, ids[2]);
+  EXPECT_EQ(hits[1].collector, "J. Doe");
+}
+
 TEST_F(Search, Orders) {
   Question question;
   question.order = Order::shelf;

@@ -53,7 +53,7 @@ std::function<ExitCode()> setup(CLI::App& command) {
 }  // namespace
 
 extern const Command desk;
-const Command desk{"desk", "Find", "Search, read, correct and look after envelopes on a page in the browser.",
+const Command desk{"desk", "Find", "Search, read, correct, look after, pick and move envelopes on a page in the browser.",
                    "Serves on 127.0.0.1 alone and prints the address with a key that is new each time; it opens nothing by itself and\n"
                    "works without a network. From another machine: ssh -L 8123:127.0.0.1:8123 and --port 8123.\n"
                    "Example: papillote desk --collection tins",

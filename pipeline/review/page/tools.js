@@ -31,8 +31,11 @@ function put(element, about) {
   }
 }
 
-// Words of an envelope: set apart, so that their direction turns nothing around them.
-export const said = (text, about = {}) => h("bdi", {class: "said", ...about}, text);
+// Characters that turn or end the direction of what stands around them are spelt out, as on everything printed: an isolation that is
+// opened within an element and not closed would reach beyond it (Unicode Standard Annex 9, BD9: the element's own end closes it).
+export const visible = (text) => String(text).replace(/[\u0000-\u0008\u000b-\u001f\u007f\u202a-\u202e\u2066-\u2069]/g, (c) => `<U+${c.charCodeAt(0).toString(16).toUpperCase().padStart(4, "0")}>`);
+// Words of an envelope, or a person's: set apart, so that their direction turns nothing around them.
+export const said = (text, about = {}) => h("bdi", {class: "said", ...about}, visible(text));
 
 export const fill = (template, values = {}) => template.replace(/\{(\w+)\}/g, (all, name) => values[name] ?? all);
 export const counted = (n) => n.toLocaleString("en");
@@ -85,10 +88,11 @@ export function get(path, asked = {}, signal) {
   return ask("GET", query ? `${path}?${query}` : path, null, signal);
 }
 export const picture = (kind, id, view, px) => `/picture/${kind}?${new URLSearchParams({id, view, px})}`;
+export const pdf = (ids) => `/picture/pick-list.pdf?${new URLSearchParams({ids: ids.join("."), who: who()})}`;
 
 let saying = 0;
 export function say(text) {
-  document.getElementById("say").textContent = text;
+  document.getElementById("say").textContent = visible(text);
   clearTimeout(saying);
   saying = setTimeout(() => { document.getElementById("say").textContent = ""; }, 4000);
 }
@@ -122,18 +126,54 @@ export function showWho() {
     h("button", {type: "button", title: words.who.change, onclick: askWho}, who() ? said(who()) : words.who.none));
 }
 
+// --- the pick list of this browser ---
+
+export const picked = {
+  ids: () => JSON.parse(localStorage.getItem("papillote.picked") ?? "[]"),
+  keep(ids) {
+    localStorage.setItem("papillote.picked", JSON.stringify(ids));
+    showPicked();
+  },
+  has: (id) => picked.ids().includes(id),
+  toggle: (id) => (picked.has(id) ? picked.keep(picked.ids().filter((one) => one !== id)) : picked.add([id])),
+  // Says so where they are too many for one list.
+  add(more) {
+    const ids = [...new Set([...picked.ids(), ...more])];
+    if (ids.length > kMostPicked) return alarm(fill(words.pick.too_many, {n: kMostPicked}));
+    picked.keep(ids);
+    return say(fill(words.pick.on_it, {n: counted(ids.length)}));
+  },
+  clear: () => picked.keep([]),
+};
+const kMostPicked = 500;  // as the server has it
+export function showPicked() {
+  const n = picked.ids().length;
+  document.getElementById("picked").textContent = n ? ` (${counted(n)})` : "";
+}
+// A button that puts an envelope on the list, or takes it off.
+export function picker(id) {
+  const button = h("button", {type: "button", class: "picker", onclick: () => { picked.toggle(id); button.setAttribute("aria-pressed", String(picked.has(id))); }, "aria-pressed": String(picked.has(id))}, words.pick.take);
+  return button;
+}
+
 // --- writing ---
 
-// Sends decisions; a conflict is shown and answered by the person. Returns what the server acknowledged, or nothing.
-export async function write(path, body, mine = "") {
+// Sends what a person decided or did under her name, and answers what the server acknowledged; nothing when she does not say who she
+// is. Throws what it refused.
+export async function record(path, body) {
   if (!who() && !(await askWho())) {
     alarm(words.who.needed);
     return undefined;
   }
+  const done = await ask("POST", path, {...body, who: who()});
+  alarm("");
+  return done;
+}
+
+// The same, a conflict being shown and answered by the person, anything else that was refused shown as it is.
+export async function write(path, body, mine = "") {
   try {
-    const done = await ask("POST", path, {...body, who: who()});
-    alarm("");
-    return done;
+    return await record(path, body);
   } catch (error) {
     if (error.status === 409 && error.body.conflicts) return conflict(path, body, error.body.conflicts, mine);
     alarm(error.message);
@@ -145,7 +185,7 @@ async function conflict(path, body, conflicts, mine) {
   const others = conflicts.flatMap((one) => one.since);
   const rows = others.map((d) => h("li", {}, termName(d.term), ": ", d.raw === "" ? words.read.taken_back : d.raw === "null" ? words.read.none_there : ["confirmed", "checked"].includes(d.term) ? "✓" : said(d.shown), " — ", said(d.who), ", ", when(d.when)));
   const again = await question(
-    {title: words.conflict.title, ok: words.conflict.write, cancel: words.conflict.keep, class: "conflict"},
+    {title: words.conflict.title, ok: words.conflict.write, cancel: words.conflict.keep, careful: true, class: "conflict"},
     h("p", {}, fill(words.conflict.lead, {who: [...new Set(others.map((d) => d.who))].join(", ")})),
     h("h3", {}, words.conflict.theirs), h("ul", {}, rows), h("h3", {}, words.conflict.yours), h("p", {}, said(mine)));
   if (!again) return {kept_theirs: true};
@@ -196,12 +236,12 @@ export function goneOn(by) {
 
 // --- questions ---
 
-// A dialog of the page; resolves to true, or false when it was left.
-export function question({title, ok, cancel, wide, class: name}, ...inside) {
+// A dialog of the page; resolves to true, or false when it was left. A careful one is left by an Enter that was meant for what was before.
+export function question({title, ok, cancel, wide, careful, class: name}, ...inside) {
   return new Promise((resolve) => {
     const back = document.activeElement;
     const form = h("form", {method: "dialog"}, h("h2", {id: "question-title"}, title), h("div", {class: "inside"}, inside),
-      h("p", {class: "choices"}, ok && h("button", {value: "ok", class: "main"}, ok), h("button", {value: "", formnovalidate: true}, cancel ?? words.cancel)));
+      h("p", {class: "choices"}, ok && h("button", {value: "ok", class: "main"}, ok), h("button", {value: "", formnovalidate: true, autofocus: careful}, cancel ?? words.cancel)));
     const dialog = h("dialog", {"aria-labelledby": "question-title", class: [wide ? "wide" : "", name ?? ""].join(" ").trim()}, form);
     dialog.addEventListener("close", () => {
       dialog.remove();

@@ -1,5 +1,5 @@
 // Care: what was seen on the envelope, how urgent it is and why; accepted or refuted finding by finding.
-import {fill, findingName, get, goneOn, guarded, h, level, picture, queued, remember, s, said, say, shelf, spot, state, undo, words, write} from "../tools.js";
+import {fill, findingName, get, goneOn, guarded, h, level, picker, picture, queued, remember, s, said, say, shelf, spot, state, undo, words, write} from "../tools.js";
 
 let envelope = null;
 let chosen = 0;
@@ -74,10 +74,10 @@ function draw() {
     h("div", {class: "pair"},
       h("div", {class: "left"}, h("div", {class: "glass", role: "img", "aria-label": words.read.crop}, s("svg", {viewBox: `0 0 ${width} ${height}`}, s("image", {href: picture("crop", envelope.id, envelope.view, 1600), width, height}),
         ...all.flatMap((one, i) => one.polygons.map((polygon) => s("polygon", {points: spot(polygon), "data-finding": i, class: `finding ${judged(one.kind) === 0 ? "refuted" : ""} ${i === chosen ? "lit" : ""}`})))))),
-      h("div", {class: "right"}, h("section", {}, h("h3", {}, words.care.why), h("ul", {}, v.triage.reasons.map((r) => h("li", {}, said(r)))), v.condition.fragility.length ? h("p", {}, `${words.care.fragility}: `, v.condition.fragility.map((f) => said(f)).flatMap((x, i) => (i ? ["; ", x] : [x]))) : null),
+      h("div", {class: "right"}, h("section", {}, v.triage.reasons.length ? h("h3", {}, words.care.why) : null, h("ul", {}, v.triage.reasons.map((r) => h("li", {}, said(r)))), v.condition.fragility.length ? h("p", {}, `${words.care.fragility}: `, v.condition.fragility.map((f) => said(f)).flatMap((x, i) => (i ? ["; ", x] : [x]))) : null),
         h("section", {}, h("h3", {}, words.care.findings), !v.condition.judged ? h("p", {}, words.care.unjudged, ": ", said(v.condition.why_not)) : all.length ? h("ol", {class: "findings"}, all.map(row)) : h("p", {}, words.care.none)),
         h("p", {class: "caution"}, words.care.caution))),
-    h("div", {class: "bar foot"}, button(words.read.previous, () => turn(-1)), button(words.read.next, () => turn(1)), button(words.read.undo, back)));
+    h("div", {class: "bar foot"}, button(words.read.previous, () => turn(-1)), button(words.read.next, () => turn(1)), button(words.read.undo, back), picker(envelope.id)));
 }
 
 async function back() {
@@ -89,7 +89,7 @@ const on_chosen = (severity) => () => {
   const one = kinds()[chosen];
   return one ? judge(one.kind, severity ?? (one.severity || 1)) : undefined;
 };
-export const keys = {j: () => turn(1), k: () => turn(-1), u: back, a: on_chosen(undefined), r: on_chosen(0), "Alt+1": on_chosen(1), "Alt+2": on_chosen(2), "Alt+3": on_chosen(3), "Alt+4": on_chosen(4),
+export const keys = {j: () => turn(1), k: () => turn(-1), u: back, l: () => place.querySelector(".picker").click(), a: on_chosen(undefined), r: on_chosen(0), "Alt+1": on_chosen(1), "Alt+2": on_chosen(2), "Alt+3": on_chosen(3), "Alt+4": on_chosen(4),
   ArrowDown: () => choose(Math.min(chosen + 1, kinds().length - 1)), ArrowUp: () => choose(Math.max(chosen - 1, 0))};
 
 export async function show(where) {

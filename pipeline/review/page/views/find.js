@@ -1,5 +1,5 @@
 // Find: words, place, years, tin, taxon, condition, priority; counts and pictures as one types.
-import {alarm, counted, fill, findingName, get, guarded, h, level, picture, s, said, say, seal, shelf, state, words} from "../tools.js";
+import {alarm, counted, fill, findingName, get, guarded, h, level, picked, picker, picture, s, said, say, seal, shelf, state, words} from "../tools.js";
 
 const asked = {order: "shelf", progress: "any", severity: 1};
 const map = {lat: 0, lon: 0, width: 360};  // middle and width in degrees
@@ -41,7 +41,7 @@ function showAnswer({hits: found, counts, of}) {
   const text = fill(counts.found === 1 ? words.find.found_one : words.find.found, {n: counted(counts.found), all: counted(of)});
   parts.count.replaceChildren(h("strong", {}, text), " · ", fill(words.find.of_them, {n: counted(counts.confirmed)}));
   say(text);
-  parts.read.disabled = parts.care.disabled = counts.found === 0;
+  parts.read.disabled = parts.care.disabled = parts.pick.disabled = counts.found === 0;
   parts.hits.replaceChildren(...(found.length ? found.map(card) : [h("li", {class: "empty"}, words.find.nothing)]));
   parts.more.hidden = hits.length >= counts.found;
   choices(parts.tins, counts.tins, "tin", (name) => name || words.find.no_tin);
@@ -58,7 +58,7 @@ function card(hit) {
     h("span", {class: "thumb"}, h("img", {src: picture("crop", hit.id, 0, 320), alt: "", loading: "lazy", decoding: "async"})),
     h("span", {class: "line"}, seal(hit.settled), said(hit.text || "—", {class: "said cut"})),
     h("span", {class: "line facts"}, place.length ? place.flatMap((x, i) => (i ? [" · ", x] : [x])) : "–"),
-    h("span", {class: "line shelf"}, shelf(hit), hit.exact ? null : h("em", {}, " ", words.find.near_miss), level(hit.level))));
+    h("span", {class: "line shelf"}, shelf(hit), hit.exact ? null : h("em", {}, " ", words.find.near_miss), level(hit.level))), picker(hit.id));
 }
 
 function choices(place, counted_, name, label) {
@@ -197,6 +197,11 @@ async function readFrom(id, view = "read") {
   go(view);
 }
 
+async function pickThese() {
+  picked.add((await get("/api/ids", query())).ids);
+  parts.hits.querySelectorAll(".picker").forEach((one, i) => one.setAttribute("aria-pressed", String(picked.has(hits[i].id))));
+}
+
 async function more() {
   const answer = await get("/api/find", query({limit: 60, skip: hits.length}));
   hits = hits.concat(answer.hits);
@@ -218,6 +223,7 @@ export async function show(place, about, goTo) {
     years: s("svg", {viewBox: `0 0 ${kYears.width} ${kYears.height}`, class: "years", role: "img", "aria-label": f.years}), map: s("svg", {viewBox: `0 0 ${kMap.width} ${kMap.height}`, class: "map", role: "img", "aria-label": f.map}),
     undated: h("p", {class: "small"}), placeless: h("p", {class: "small"}), choose: h("div", {class: "choose"}),
     read: h("button", {type: "button", class: "main", onclick: () => guarded(() => readFrom())}, f.read_these), care: h("button", {type: "button", onclick: () => guarded(() => readFrom(null, "care"))}, f.care_these),
+    pick: h("button", {type: "button", onclick: () => guarded(pickThese)}, f.pick_these),
     more: h("button", {type: "button", hidden: true, onclick: () => guarded(more)}, f.more),
     near: h("input", {id: "near", type: "search", autocomplete: "off", placeholder: f.near_hint, value: asked.centre ? `${asked.centre.lat.toFixed(2)}, ${asked.centre.lon.toFixed(2)}` : "", onchange: () => guarded(nearNamed)}),
     from: h("input", {id: "from", inputmode: "numeric", size: 4, maxlength: 4, value: asked.from ?? "", onchange: (e) => { asked.from = Number(e.target.value) || undefined; look(); }}),
@@ -237,7 +243,7 @@ export async function show(place, about, goTo) {
       h("button", {type: "button", onclick: () => { for (const name of Object.keys(asked)) delete asked[name]; Object.assign(asked, {order: "shelf", progress: "any", severity: 1}); Object.assign(map, {lat: 0, lon: 0, width: 360}); show(place, {}, go); }}, f.clear)),
     h("section", {class: "results", "aria-label": f.results},
       h("div", {class: "bar"}, parts.count, select("progress", f.progress, [["any", f.any], ["open", f.open], ["confirmed", f.confirmed]], asked.progress, (value) => { asked.progress = value; look(); }),
-        select("order", f.order, ["shelf", "priority", "date", "doubt"].map((name) => [name, f[name]]), asked.order, (value) => { asked.order = value; look(); }), parts.read, parts.care),
+        select("order", f.order, ["shelf", "priority", "date", "doubt"].map((name) => [name, f[name]]), asked.order, (value) => { asked.order = value; look(); }), parts.read, parts.care, parts.pick),
       parts.hits, parts.more));
   look();
   if (!coasts) {

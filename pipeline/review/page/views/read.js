@@ -1,5 +1,5 @@
 // Read: the envelope upright and large, what it says, what that means; corrected and confirmed by the keyboard alone.
-import {alarm, fill, get, goneOn, guarded, h, level, picture, question, queued, remember, s, said, say, seal, shelf, spot, state, termName, undo, when, who, words, write} from "../tools.js";
+import {alarm, fill, get, goneOn, guarded, h, level, picker, picture, question, queued, remember, s, said, say, seal, shelf, spot, state, termName, undo, visible, when, who, words, write} from "../tools.js";
 
 let envelope = null;
 let side = 0;        // which of its views
@@ -42,10 +42,10 @@ function lineText(line) {
   const inside = [];
   let at = 0;
   for (const [from, to] of line.doubtful) {
-    inside.push(line.text.slice(at, from), h("mark", {}, line.text.slice(from, to)));
+    inside.push(visible(line.text.slice(at, from)), h("mark", {}, visible(line.text.slice(from, to))));
     at = to;
   }
-  inside.push(line.text.slice(at));
+  inside.push(visible(line.text.slice(at)));
   return h("bdi", {class: "said"}, inside);
 }
 
@@ -68,7 +68,7 @@ function fact(term) {
   const shown = !claim ? h("span", {class: "small"}, words.none) : claim.value === null ? h("span", {class: "open"}, claim.settled ? words.read.none_there : [words.read.open, claim.verbatim ? [": ", said(claim.verbatim)] : null].flat()) : said(claim.shown);
   return h("li", {onpointerenter: () => light(at), onpointerleave: () => light(-1)},
     h("span", {class: "term"}, termName(term)),
-    h("span", {class: "value"}, shown, claim && claim.value !== null && claim.verbatim ? h("span", {class: "small"}, " ", said(claim.verbatim)) : null,
+    h("span", {class: "value"}, shown, claim && claim.value !== null && claim.verbatim && claim.verbatim !== claim.shown ? h("span", {class: "small"}, " ", said(claim.verbatim)) : null,
       claim && !claim.settled && claim.value !== null ? h("span", {class: "small"}, ` ${fill(words.read.sure, {n: Math.round(100 * claim.confidence)})}`) : null,
       claim?.alternatives?.length ? h("span", {class: "small"}, ` ${words.read.alternatives} `, claim.alternatives.slice(0, 2).flatMap((a, i) => (i ? [", ", said(a.shown)] : [said(a.shown)]))) : null,
       claim?.reasons?.length ? h("details", {}, h("summary", {}, words.care.why), h("ul", {}, claim.reasons.map((r) => h("li", {}, said(r))))) : null),
@@ -95,7 +95,7 @@ function draw() {
         h("p", {class: "tools"}, button("+", () => larger(1.5), {"aria-label": words.read.zoom_in}), button("−", () => larger(1 / 1.5), {"aria-label": words.read.zoom_out}), button(words.read.whole, () => larger(0)),
           button(words.read.photograph, sheet), envelope.views.length > 1 ? button(words.read.other_side, otherSide) : null)),
       h("div", {class: "right"}, lines(), h("section", {}, h("h3", {}, words.read.facts), h("ul", {class: "facts"}, state.terms.map(fact))), past())),
-    h("div", {class: "bar foot"}, button(words.read.confirm, confirm, {class: "main", id: "confirm"}), button(words.read.previous, () => turn(-1)), button(words.read.next, () => turn(1)), button(words.read.alike, spread), button(words.read.check, check), button(words.read.undo, back)));
+    h("div", {class: "bar foot"}, button(words.read.confirm, confirm, {class: "main", id: "confirm"}), button(words.read.previous, () => turn(-1)), button(words.read.next, () => turn(1)), button(words.read.alike, spread), button(words.read.check, check), button(words.read.undo, back), picker(envelope.id)));
 }
 
 const larger = (times) => {
@@ -247,8 +247,8 @@ async function spread() {
       h("td", {}, h("label", {for: `take-${one.id}`}, `${words.read.sheet} ${one.sheet || "–"} · ${words.read.position} ${one.position}`), h("br"), said(one.text, {class: "said cut"})),
       h("td", {}, one.shown ? said(one.shown) : words.none, one.settled ? h("span", {class: "small"}, ` ${words.read.settled_before}`) : null), h("td", {}, same(one) ? words.read.equal : said(last.shown)))};
   });
-  const yes = await question({title: words.read.alike_title, ok: fill(words.read.spread, {n: ""}).trim(), wide: true}, h("p", {}, fill(words.read.alike_lead, {tin})),
-    h("table", {class: "alike"}, h("thead", {}, h("tr", {}, h("th"), h("th"), h("th", {}, termName(last.term)), h("th", {}, words.read.before), h("th", {}, words.read.after))), h("tbody", {}, rows.map((r) => r.row))));
+  const yes = await question({title: fill(words.read.alike_title, {term: termName(last.term)}), ok: fill(words.read.spread, {n: ""}).trim(), wide: true}, h("p", {}, fill(words.read.alike_lead, {tin})),
+    h("table", {class: "alike"}, h("thead", {}, h("tr", {}, h("td"), h("td"), h("th", {scope: "col"}, words.read.envelope), h("th", {scope: "col"}, words.read.before), h("th", {scope: "col"}, words.read.after))), h("tbody", {}, rows.map((r) => r.row))));
   const taken = yes ? rows.filter((r) => r.box.checked) : [];
   if (!taken.length) return;
   const done = await write("/api/decide", {changes: taken.map(({one}) => ({id: one.id, term: last.term, seen: one.seen, value: last.value})), note: `as ${last.id}`}, last.shown);
@@ -262,7 +262,7 @@ async function spread() {
 const editing = (term) => () => edit(term);
 export const keys = {
   Enter: confirm, j: () => turn(1), k: () => turn(-1), t: editing("text"), d: editing("date"), p: editing("place"), c: editing("collector"), x: editing("taxon"), s: editing("sex"), y: editing("type_status"), e: editing("elevation"), g: editing("coordinates"), n: editing("number"),
-  a: spread, u: back, o: () => otherSide(), v: sheet, "+": () => larger(1.5), "−": () => larger(1 / 1.5), "-": () => larger(1 / 1.5), 0: () => larger(0), m: check,
+  a: spread, u: back, o: () => otherSide(), v: sheet, "+": () => larger(1.5), "−": () => larger(1 / 1.5), "-": () => larger(1 / 1.5), 0: () => larger(0), m: check, l: () => place.querySelector(".picker").click(),
 };
 
 export async function show(where) {
