@@ -170,6 +170,7 @@ def main():
         log.flush()
 
     torch.manual_seed(say.seed)
+    torch.set_num_threads(2)   # the work is on the device; the other cores draw
     rng = np.random.default_rng(say.seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     cuda = device.type == "cuda"

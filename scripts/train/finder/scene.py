@@ -10,7 +10,7 @@ import io
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
-from surfaces import code_square, envelope_face, handwriting, print_lines, table
+from surfaces import code_square, envelope_face, handwriting, paper_colour, print_lines, table
 
 HEIGHT, WIDTH = 704, 1024
 LEFT_OUT = 255
@@ -218,6 +218,14 @@ class Photograph:
         self.lamp = np.array([np.cos(a), np.sin(a)])
         self.shadow_px, self.shadow_blur, self.shadow = rng.uniform(0, 7) ** 1.0, rng.uniform(0.6, 5), rng.uniform(0, 0.6)
         self.contact = rng.uniform(0, 0.4)
+        self.stock = {} if rng.random() < 0.4 else None   # many a collector cut all his envelopes of one stock
+
+    def colour(self, kind):
+        if self.stock is None:
+            return paper_colour(self.rng, kind, self.table_colour)
+        if kind not in self.stock:
+            self.stock[kind] = paper_colour(self.rng, kind, self.table_colour)
+        return np.clip(self.stock[kind] + self.rng.normal(0, 2.5) + self.rng.normal(0, 1, 3), 8, 253)
 
     def lay(self, picture, corners, polygon, number=0, through_share=1.0, height=1.0):
         """A flat picture with its four corners (upper left, clockwise) and outline in table pixels. number 0: no envelope."""
@@ -259,7 +267,7 @@ class Photograph:
     def envelope(self, p, angle, at, number, kind):
         rng = self.rng
         w, h = np.maximum(np.ceil(p.max(0)).astype(int), 4)
-        face = envelope_face(rng, self.shelf, None, kind, self.table_colour, int(h), int(w), p)
+        face = envelope_face(rng, self.shelf, kind, self.colour(kind), int(h), int(w), p)
         share = 1.0
         if kind == "glassine":
             share = rng.uniform(0.35, 0.85)
@@ -439,7 +447,7 @@ KINDS = ["sheet", "touching", "tin", "heap", "many", "single", "empty"]
 def render(rng, shelf, kind=None):
     """One photograph: picture uint8 [HEIGHT, WIDTH, 3], ids and covered uint8 at half size, centres [256, 2]."""
     h, w = HEIGHT, WIDTH
-    kind = kind or rng.choice(KINDS, p=[.22, .20, .22, .10, .10, .12, .04])
+    kind = kind or rng.choice(KINDS, p=[.17, .15, .36, .12, .06, .10, .04])
     photo = Photograph(rng, shelf, h, w)
     if (kind in ("tin", "heap") and rng.random() < 0.7) or rng.random() < 0.05:
         tray(rng, photo)
@@ -466,7 +474,7 @@ def render(rng, shelf, kind=None):
                     floor.take(p)
                 break
     papers = ["white", "cream", "yellowed", "kraft", "newsprint", "grey", "blue", "pink", "dark", "glassine", "table"]
-    mix = rng.dirichlet(np.array([3, 3, 3, 2, 2, 1, .5, .5, .4, 1.5, 1.8]) * 0.35)
+    mix = rng.dirichlet(np.array([3, 3, 3, 2, 2, 1, .5, .5, .4, 1.5, 1.8]) * rng.choice([0.35, 0.08]))
     for i, (p, a, at) in enumerate(envelopes):
         photo.envelope(p, a, at, i + 1, rng.choice(papers, p=mix))
     for _ in range(int(rng.random() < 0.2) * int(rng.integers(1, 3))):  # on top of everything

@@ -179,9 +179,8 @@ def table(rng, shelf, h, w):
     return np.clip(base * shade[..., None] + tint, 0, 255).astype(np.float32), base
 
 
-def envelope_face(rng, shelf, shape, kind, table_colour, h, w, outline):
-    """Picture of one envelope, float RGB [h, w, 3]; `outline` in its own pixels gives folds something to follow."""
-    colour = paper_colour(rng, kind, table_colour)
+def envelope_face(rng, shelf, kind, colour, h, w, outline):
+    """Picture of one envelope of paper_colour `colour`, float RGB [h, w, 3]; `outline` in its own pixels gives folds something to follow."""
     face = np.ones((h, w), np.float32)
     face += rng.uniform(0.005, 0.035) * shelf.noise(rng, h, w)
     if rng.random() < 0.5:

@@ -129,6 +129,7 @@ def main():
     for w in workers:
         w.start()
     torch.manual_seed(say.seed)
+    torch.set_num_threads(2)   # the work is on the device; the other cores draw
     chance = np.random.default_rng(say.seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True

@@ -215,7 +215,7 @@ def main():
     ask.add_argument("--drop", type=float, default=0.3)
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--warm-up", type=int, default=1000)
-    ask.add_argument("--area", type=int, default=98304, help="pixels of width in a batch, all lines together")
+    ask.add_argument("--area", type=int, default=180000, help="pixels of width in a batch, all lines together")
     ask.add_argument("--room", type=float, default=20.0, help="GB on the device for synthetic lines")
     ask.add_argument("--measure-every", type=float, default=120.0, help="seconds")
     ask.add_argument("--from", dest="start_from")
@@ -235,6 +235,7 @@ def main():
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(say.seed)
     random.seed(say.seed)
+    torch.set_num_threads(2)   # the work is on the device: more threads only wait for one another beside those that draw
     torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
 

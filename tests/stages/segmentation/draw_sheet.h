@@ -11,12 +11,16 @@
 
 namespace papillote::segmentation::draw {
 
-inline cv::Mat table(cv::Size size_px, cv::Scalar bgr, double grain = 2) {
-  cv::Mat picture(size_px, CV_8UC3, bgr);
-  cv::Mat noise(size_px, CV_16SC3);
+inline void grain(cv::Mat& picture, double spread) {
+  cv::Mat noise(picture.size(), CV_16SC3);
   cv::RNG rng(17);
-  rng.fill(noise, cv::RNG::NORMAL, 0, grain);
+  rng.fill(noise, cv::RNG::NORMAL, 0, spread);
   cv::add(picture, noise, picture, cv::noArray(), CV_8U);
+}
+
+inline cv::Mat table(cv::Size size_px, cv::Scalar bgr, double spread = 2) {
+  cv::Mat picture(size_px, CV_8UC3, bgr);
+  grain(picture, spread);
   return picture;
 }
 
