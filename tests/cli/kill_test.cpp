@@ -95,9 +95,10 @@ std::map<std::string, std::string> files_below(const fs::path& folder) {
   return files;
 }
 
-// As every outside program sees the collection.
+// As every outside program sees the collection, published on one and the same day.
 std::map<std::string, std::string> exports_of(const fs::path& collection) {
   std::map<std::string, std::string> all;
+  write_file(collection / "about.json", R"({"published": "2026-05-01"})");
   for (const char* format : {"json", "csv", "dwca"}) {
     const Ended written = run({"export", format, "--collection", collection});
     EXPECT_EQ(written.code, 0) << written.err;
@@ -272,6 +273,7 @@ TEST(Kill, AnArchiveABagAndABackupGoOnToTheSameFiles) {
   small_photographs(scratch / "photographs", 2, 8);
   const Ended batch = run({"process", scratch / "photographs", "--collection", scratch / "c", "--px-per-mm", "2.5"});
   ASSERT_TRUE(batch.code == 0 || batch.code == 3) << batch.err;
+  write_file(scratch / "c/about.json", R"({"published": "2026-05-01"})");
   for (const char* command : {"archive", "bag", "backup"}) {
     const auto into = [&](const std::string& name) {
       return Words{command, "--collection", scratch / "c", "--output", scratch / fmt::format("{} {}", command, name)};
