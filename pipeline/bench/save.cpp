@@ -9,9 +9,13 @@
 #include <cstdio>
 #include <cstring>
 #include <string>
+#include <system_error>
+#include <vector>
 
 namespace papillote::bench {
 namespace {
+
+constexpr std::string_view kBeside = ".XXXXXX";  // for mkstemp; a full stop stands before the name too
 
 class Descriptor {
  public:
@@ -47,7 +51,7 @@ Failure unwritable(const std::filesystem::path& file) {
 
 Result<Done> save(const std::filesystem::path& file, std::string_view bytes) {
   const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : std::filesystem::path(".");
-  std::string beside = (folder / fmt::format(".{}.XXXXXX", file.filename().string())).string();
+  std::string beside = (folder / fmt::format(".{}{}", file.filename().string(), kBeside)).string();
   {
     const Descriptor out(::mkstemp(beside.data()));
     if (!out.open()) return unwritable(file);
@@ -66,6 +70,18 @@ Result<Done> save(const std::filesystem::path& file, std::string_view bytes) {
   const Descriptor directory(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
   if (directory.open()) ::fsync(directory.number());
   return Done{};
+}
+
+void sweep(const std::filesystem::path& folder) {
+  std::vector<std::filesystem::path> left;
+  std::error_code error;
+  for (const auto& entry : std::filesystem::recursive_directory_iterator(folder, error)) {
+    const std::string name = entry.path().filename().string();
+    if (!name.starts_with('.') || name.size() < kBeside.size() + 2 || name[name.size() - kBeside.size()] != '.') continue;
+    if (std::filesystem::exists(entry.path().parent_path() / name.substr(1, name.size() - kBeside.size() - 1), error))
+      left.push_back(entry.path());
+  }
+  for (const std::filesystem::path& file : left) std::filesystem::remove(file, error);
 }
 
 }  // namespace papillote::bench

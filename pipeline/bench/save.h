@@ -12,4 +12,7 @@ namespace papillote::bench {
 // Failure "unwritable" names the file.
 [[nodiscard]] Result<Done> save(const std::filesystem::path& file, std::string_view bytes);
 
+// Takes away what a save that was killed left beside its place, below `folder`; only where the file itself is there by now.
+void sweep(const std::filesystem::path& folder);
+
 }  // namespace papillote::bench

@@ -27,6 +27,7 @@ struct Dataset {
   std::string institution_code;  // with the collection code part of every identifier: settle both before publishing
   std::string collection_code;
   std::string language = "en";   // of the annotations' metadata, ISO 639-1
+  std::string published;         // year, or day as 2026-05-01, on which this is handed out
   std::string media_uri;         // where the photographs can be had; their paths are put behind it
 };
 

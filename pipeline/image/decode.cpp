@@ -12,20 +12,21 @@ struct Format {
   std::string_view magic;
   Result<Header> (*read_header)(Bytes, const std::string&);
   Result<Stored> (*decode)(Bytes, const std::string&);
+  Result<Stored> (*decode_original)(Bytes, const std::string&);  // at the depth of the file
 };
 
 using namespace std::string_view_literals;
 constexpr std::array kFormats{
-    Format{"\xff\xd8\xff"sv, read_jpeg_header, decode_jpeg},
-    Format{"\x89PNG\r\n\x1a\n"sv, read_png_header, decode_png},
-    Format{"II*\0"sv, read_tiff_header, decode_tiff},
-    Format{"MM\0*"sv, read_tiff_header, decode_tiff},
-    Format{"II+\0"sv, read_tiff_header, decode_tiff},
-    Format{"MM\0+"sv, read_tiff_header, decode_tiff},
+    Format{"\xff\xd8\xff"sv, read_jpeg_header, decode_jpeg, decode_jpeg},
+    Format{"\x89PNG\r\n\x1a\n"sv, read_png_header, decode_png, decode_png_original},
+    Format{"II*\0"sv, read_tiff_header, decode_tiff, decode_tiff},
+    Format{"MM\0*"sv, read_tiff_header, decode_tiff, decode_tiff},
+    Format{"II+\0"sv, read_tiff_header, decode_tiff, decode_tiff},
+    Format{"MM\0+"sv, read_tiff_header, decode_tiff, decode_tiff},
 };
 
 // Raw files of most makers begin as TIFF files do: what tells them apart is their name.
-constexpr Format kRaw{"", read_raw_header, decode_raw};
+constexpr Format kRaw{"", read_raw_header, decode_raw, decode_raw};
 
 const Format* format_of(Bytes file, const std::string& name) {
   if (is_raw(name) && !file.empty()) return &kRaw;
@@ -104,7 +105,7 @@ Result<Image> decode(Bytes file, const std::string& name, const Limits& limits) 
 Result<Original> decode_original(Bytes file, const std::string& name, const Limits& limits) {
   const Result<Header> header = read_header(file, name, limits);
   if (!header) return header.failure();
-  Result<Stored> read = format_of(file, name)->decode(file, name);
+  Result<Stored> read = format_of(file, name)->decode_original(file, name);
   if (!read) return read.failure();
   Stored stored = std::move(read).value();
   if (stored.pixels.channels() == 4) stored = {to_srgb(std::move(stored)), {}};

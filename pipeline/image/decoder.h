@@ -28,7 +28,8 @@ Result<Header> read_tiff_header(Bytes file, const std::string& name);
 Result<Header> read_raw_header(Bytes file, const std::string& name);
 
 Result<Stored> decode_jpeg(Bytes file, const std::string& name);
-Result<Stored> decode_png(Bytes file, const std::string& name);
+Result<Stored> decode_png(Bytes file, const std::string& name);           // 8 bits of sRGB
+Result<Stored> decode_png_original(Bytes file, const std::string& name);  // 16 bits as they lie in the file, where it has them
 Result<Stored> decode_tiff(Bytes file, const std::string& name);
 // Developed by the camera's white balance into sRGB of 16 bits, and upright already.
 Result<Stored> decode_raw(Bytes file, const std::string& name);

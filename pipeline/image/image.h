@@ -44,7 +44,7 @@ struct Limits {
 // Whether the name is that of a camera raw file.
 [[nodiscard]] bool is_raw(const std::string& name);
 
-// For the archive: the depth that the file has (8 or 16 bit; PNG 8), one channel or B G R, upright, its profile not applied but
+// For the archive: the depth that the file has (8 or 16 bit), one channel or B G R, upright, its profile not applied but
 // kept. CMYK is turned to sRGB; raw is developed into it.
 struct Original {
   cv::Mat pixels;

@@ -1,5 +1,7 @@
 #include <algorithm>
+#include <csetjmp>
 #include <cstring>
+#include <vector>
 
 #include <png.h>
 #include <zlib.h>
@@ -52,6 +54,67 @@ std::vector<std::byte> icc_of(Bytes file) {
   return icc;
 }
 
+// libpng's full reader, for samples of 16 bits as they lie in the file: the simplified one gives them in linear light or not at all.
+struct FullReader {
+  Bytes file;
+  std::size_t at = 0;
+  std::string why;
+  png_structp png = nullptr;
+  png_infop info = nullptr;
+  cv::Mat pixels;
+  std::vector<png_bytep> rows;
+
+  explicit FullReader(Bytes bytes) : file(bytes), png(png_create_read_struct(PNG_LIBPNG_VER_STRING, this, fail, ignore)) {
+    if (png != nullptr) info = png_create_info_struct(png);
+  }
+  FullReader(const FullReader&) = delete;
+  FullReader& operator=(const FullReader&) = delete;
+  ~FullReader() { png_destroy_read_struct(&png, &info, nullptr); }
+
+  // libpng jumps back here when the file is bad: nothing with a destructor may live between.
+  bool begin() {
+    if (setjmp(png_jmpbuf(png)) != 0) return false;
+    png_set_read_fn(png, this, read);
+    png_read_info(png, info);
+    png_set_expand(png);
+    png_set_swap(png);
+    png_set_bgr(png);
+    constexpr png_color_16 kWhite{0, 65535, 65535, 65535, 65535};
+    png_set_background(png, &kWhite, PNG_BACKGROUND_GAMMA_SCREEN, 0, 1);
+    png_set_interlace_handling(png);
+    png_read_update_info(png, info);
+    return true;
+  }
+  bool finish() {
+    if (setjmp(png_jmpbuf(png)) != 0) return false;
+    png_read_image(png, rows.data());
+    png_read_end(png, nullptr);
+    return true;
+  }
+
+ private:
+  static FullReader& of(png_structp png) { return *static_cast<FullReader*>(png_get_error_ptr(png)); }
+  static void read(png_structp png, png_bytep to, std::size_t wanted) {
+    FullReader& reader = of(png);
+    if (wanted > reader.file.size() - reader.at) png_error(png, kEndsEarly);
+    std::memcpy(to, &reader.file[reader.at], wanted);
+    reader.at += wanted;
+  }
+  static void fail(png_structp png, png_const_charp words) {
+    of(png).why = words;
+    png_longjmp(png, 1);
+  }
+  static void ignore(png_structp, png_const_charp) {}
+
+ public:
+  static constexpr const char* kEndsEarly = "the file ends";
+};
+
+int bit_depth(Bytes file) {
+  constexpr std::size_t kDepthAt = 24;  // PNG (second edition), 11.2.2: signature, chunk head, width, height
+  return file.size() > kDepthAt ? std::to_integer<int>(file[kDepthAt]) : 0;
+}
+
 }  // namespace
 
 Result<Header> read_png_header(Bytes file, const std::string& name) {
@@ -78,6 +141,18 @@ Result<Stored> decode_png(Bytes file, const std::string& name) {
   if (!png_image_finish_read(&reader.image, &white, pixels.data, static_cast<png_int_32>(pixels.step), nullptr))
     return reader.failure(name);
   return Stored{pixels, icc_of(file)};
+}
+
+Result<Stored> decode_png_original(Bytes file, const std::string& name) {
+  if (bit_depth(file) != 16) return decode_png(file, name);
+  FullReader reader(file);
+  const auto failure = [&] { return reader.why == FullReader::kEndsEarly ? truncated(name) : unreadable(name, reader.why); };
+  if (reader.info == nullptr || !reader.begin()) return failure();
+  reader.pixels.create(static_cast<int>(png_get_image_height(reader.png, reader.info)), static_cast<int>(png_get_image_width(reader.png, reader.info)),
+                       CV_MAKETYPE(CV_16U, png_get_channels(reader.png, reader.info)));
+  for (int y = 0; y < reader.pixels.rows; ++y) reader.rows.push_back(reader.pixels.ptr(y));
+  if (!reader.finish()) return failure();
+  return Stored{reader.pixels, icc_of(file)};
 }
 
 }  // namespace papillote::image

@@ -1,6 +1,8 @@
 #include "tests/cli/program.h"
 
 #include <fcntl.h>
+#include <signal.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -52,15 +54,19 @@ Ended run(const std::vector<std::string>& arguments, const std::string& standard
   return {WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status), read_file(scratch / "out"), read_file(scratch / "err")};
 }
 
-pid_t start(const std::vector<std::string>& arguments) {
+pid_t start(const std::vector<std::string>& arguments, const fs::path& output) {
   const pid_t child = fork();
   if (child < 0) throw std::runtime_error("cannot fork");
   if (child == 0) {
+    setpgid(0, 0);
+    prctl(PR_SET_PDEATHSIG, SIGKILL);
+    const int out = open(output.c_str(), O_CREAT | O_WRONLY | O_TRUNC, 0600);
     const int nowhere = open("/dev/null", O_RDWR);
-    dup2(nowhere, 1);
+    dup2(out, 1);
     dup2(nowhere, 2);
     become(arguments);
   }
+  setpgid(child, child);  // whichever of the two comes first
   return child;
 }
 

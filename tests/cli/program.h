@@ -17,8 +17,9 @@ struct Ended {
 
 [[nodiscard]] Ended run(const std::vector<std::string>& arguments, const std::string& standard_input = "");
 
-// Starts it with its output thrown away.
-[[nodiscard]] pid_t start(const std::vector<std::string>& arguments);
+// Starts it at the head of a process group of its own, which is what a terminal signals; `output` takes what it says on stdout. It goes
+// when this program does.
+[[nodiscard]] pid_t start(const std::vector<std::string>& arguments, const std::filesystem::path& output = "/dev/null");
 
 // A folder of its own that goes when the test does.
 class Scratch {

@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <pugixml.hpp>
 #include <set>
+#include <span>
 #include <sstream>
 
 #include "pipeline/exports/darwin_core.h"
@@ -329,6 +330,108 @@ TEST_F(DarwinCoreArchive, DescribesTheDataSetAndInventsNothing) {
   EXPECT_THAT(read_dataset(R"({"titel": "x"})", "about.json").failure().reason, HasSubstr("titel"));
   EXPECT_THAT(read_dataset(R"({"title": 3})", "about.json").failure().reason, HasSubstr("title"));
   EXPECT_THAT(read_dataset("[", "about.json").failure().reason, HasSubstr("about.json"));
+}
+
+struct Part {
+  const char* name;
+  int least;
+  int most;
+};
+constexpr int kMany = 1000;
+
+// GBIF's metadata profile as published (eml-gbif-profile.xsd), what may stand in a data set, in this order.
+constexpr Part kDataset[]{{"alternateIdentifier", 0, kMany}, {"shortName", 0, 1},    {"title", 1, kMany},          {"creator", 1, kMany},
+                          {"metadataProvider", 0, kMany},    {"associatedParty", 0, kMany}, {"pubDate", 1, 1},     {"language", 0, 1},
+                          {"abstract", 1, 1},                {"keywordSet", 0, kMany}, {"additionalInfo", 0, 1},  {"intellectualRights", 0, 1},
+                          {"distribution", 0, 1},            {"coverage", 0, 1},     {"purpose", 0, 1},            {"maintenance", 0, 1},
+                          {"contact", 1, kMany},             {"publisher", 0, 1},    {"methods", 0, 1},            {"project", 0, 1}};
+// Of an agentType: one or more names in any order before the ways to reach it.
+constexpr Part kReach[]{{"address", 0, kMany}, {"phone", 0, kMany}, {"electronicMailAddress", 0, kMany}, {"onlineUrl", 0, kMany}, {"userId", 0, kMany}};
+
+std::string faults_of_order(const pugi::xml_node& node, std::span<const Part> parts) {
+  std::string faults;
+  auto child = node.first_child();
+  for (const Part& part : parts) {
+    int count = 0;
+    for (; child && child.name() == std::string_view(part.name); child = child.next_sibling()) ++count;
+    if (count < part.least || count > part.most) faults += fmt::format("{} stands {} times in {}; ", part.name, count, node.name());
+  }
+  if (child) faults += fmt::format("{} stands out of order in {}; ", child.name(), node.name());
+  return faults;
+}
+
+std::string faults_of_words(const pugi::xml_node& node) {  // NonEmptyStringType
+  const std::string words = node.text().get();
+  return words.find_first_not_of(" \t\r\n") == std::string::npos ? fmt::format("{} is empty; ", node.name()) : "";
+}
+
+std::string faults_of_agent(const pugi::xml_node& agent) {
+  std::string faults;
+  pugi::xml_document reach;
+  auto rest = reach.append_child(agent.name());
+  int names = 0;
+  for (const auto& part : agent.children()) {
+    const std::string_view name = part.name();
+    if (name == "individualName") {
+      constexpr Part kName[]{{"salutation", 0, kMany}, {"givenName", 0, kMany}, {"surName", 1, 1}};
+      faults += faults_of_order(part, kName);
+      for (const auto& word : part.children()) faults += faults_of_words(word);
+    } else {
+      faults += faults_of_words(part);
+    }
+    if (name != "individualName" && name != "organizationName" && name != "positionName") rest.append_copy(part);
+    else if (rest.first_child()) faults += fmt::format("{} comes too late; ", name);
+    else ++names;
+  }
+  return faults + (names == 0 ? fmt::format("{} has no name; ", agent.name()) : "") + faults_of_order(rest, kReach);
+}
+
+std::string faults_of_eml(const pugi::xml_document& document) {
+  const auto eml = document.first_child();
+  std::string faults;
+  if (eml.name() != std::string_view("eml:eml") || eml.attribute("xmlns:eml").value() != std::string_view("eml://ecoinformatics.org/eml-2.1.1"))
+    faults += "the root is not that of EML 2.1.1; ";
+  if (eml.attribute("scope").value() != std::string_view("system")) faults += "scope is not 'system'; ";
+  for (const char* name : {"packageId", "system"})
+    if (!*eml.attribute(name).value()) faults += fmt::format("there is no {}; ", name);
+  constexpr Part kEml[]{{"dataset", 1, 1}, {"additionalMetadata", 0, 1}};
+  faults += faults_of_order(eml, kEml);
+  const auto set = eml.child("dataset");
+  faults += faults_of_order(set, kDataset);
+  for (const char* role : {"creator", "metadataProvider", "contact"})
+    for (const auto& agent : set.children(role)) faults += faults_of_agent(agent);
+  for (const char* words : {"title", "language"}) faults += faults_of_words(set.child(words));
+  for (const char* block : {"abstract", "intellectualRights"})
+    for (const auto& para : set.child(block).children())
+      if (para.name() != std::string_view("para")) faults += fmt::format("{} in {}; ", para.name(), block);
+  const std::string day = set.child("pubDate").text().get();  // yearDate: xs:gYear or xs:date
+  if (day.size() != 4 && (day.size() != 10 || day[4] != '-' || day[7] != '-')) faults += "pubDate is neither a year nor a day; ";
+  return faults;
+}
+
+// The schema's own rules, written out here: its files may not be copied into this repository.
+TEST_F(DarwinCoreArchive, EmlKeepsToTheSchemaOfItsProfile) {
+  const auto full = read_dataset(R"({"title": "Tins", "description": "Papered", "organisation": "A house", "contact_given_name": "N.",
+      "contact_surname": "Example", "contact_email": "n@example.org", "licence": "https://creativecommons.org/licenses/by/4.0/", "published": "2026"})", "about.json");
+  ASSERT_TRUE(full.ok()) << full.failure().reason;
+  Dataset bare;
+  bare.published = "2026-05-01";
+  Dataset surname = bare;
+  surname.contact_surname = "Example";
+  for (const Dataset& dataset : {*full, bare, surname}) {
+    read(dataset);
+    EXPECT_EQ(faults_of_eml(eml_), "");
+  }
+  // The check itself: what is amiss is seen.
+  auto set = eml_.first_child().child("dataset");
+  set.remove_child("pubDate");
+  EXPECT_THAT(faults_of_eml(eml_), HasSubstr("pubDate stands 0 times"));
+  set.append_copy(set.child("title"));
+  EXPECT_THAT(faults_of_eml(eml_), HasSubstr("title stands out of order"));
+  set.child("contact").prepend_copy(set.child("title"));
+  EXPECT_THAT(faults_of_eml(eml_), HasSubstr("organizationName comes too late"));
+  for (const char* wrong : {"May 2026", "2026-5-1", "2026-02-30", "20260501"})
+    EXPECT_FALSE(read_dataset(fmt::format(R"({{"published": "{}"}})", wrong), "about.json").ok()) << wrong;
 }
 
 }  // namespace

@@ -91,6 +91,57 @@ TEST(ArchiveTiff, KeepsEverySampleAtItsDepth) {
   }
 }
 
+// From the photograph's file to the archive's: 16 bits stay 16 bits, by libtiff's own word, sample for sample; a JPEG has 8.
+TEST(ArchiveTiff, HasTheDepthOfThePhotographsFile) {
+  cv::Mat noise(120, 160, CV_16UC3);
+  cv::RNG rng(6);
+  rng.fill(noise, cv::RNG::UNIFORM, 0, 65536);
+  cv::Mat rgb, grey, clear, noise8;
+  cv::cvtColor(noise, rgb, cv::COLOR_BGR2RGB);
+  cv::extractChannel(noise, grey, 0);
+  cv::cvtColor(noise, clear, cv::COLOR_BGR2BGRA);
+  clear.forEach<cv::Vec<std::uint16_t, 4>>([](auto& pixel, const int* at) { pixel[3] = at[1] < 80 ? 65535 : 0; });
+  noise.convertTo(noise8, CV_8U, 1 / 257.0);
+  cv::Mat on_white = noise.clone();
+  on_white.colRange(80, 160).setTo(cv::Scalar::all(65535));
+  const struct {
+    const char* name;
+    files::File file;
+    int bits;
+    cv::Mat samples;  // what must be read back; empty where the file does not hold them as such
+  } cases[]{{"a.png", files::png16(noise), 16, noise},
+            {"grey.png", files::png16(grey), 16, grey},
+            {"clear.png", files::png16(clear), 16, on_white},
+            {"eight.png", files::png(noise8), 8, noise8},
+            {"a.tif", files::tiff(rgb), 16, noise},
+            {"a.dng", files::dng(160, 120, 1), 16, {}},
+            {"a.jpg", files::jpeg(noise8), 8, {}}};
+  for (const auto& [name, bytes, bits, samples] : cases) {
+    const auto original = decode_original(bytes, name);
+    ASSERT_TRUE(original.ok()) << original.failure().reason;
+    const auto file = archive_tiff(rectify(original->pixels, {Point{0, 0}, {160, 0}, {160, 120}, {0, 120}}, {160, 120}), kTags);
+    ASSERT_TRUE(file.ok()) << name;
+    const auto back = decode_original(std::as_bytes(std::span(*file)), "back.tif");
+    ASSERT_TRUE(back.ok()) << name;
+    if (!samples.empty()) {
+      EXPECT_EQ(cv::norm(back->pixels, samples, cv::NORM_INF), 0) << name;
+    }
+    const std::string said = tiffinfo(*file);
+    if (!said.empty()) {
+      EXPECT_THAT(said, HasSubstr("Bits/Sample: " + std::to_string(bits))) << name;
+    }
+  }
+  const files::File whole = files::png16(noise);
+  for (const double share : {0.005, 0.3, 0.99}) {
+    const auto cut = decode_original(std::span(whole).first(std::size_t(double(whole.size()) * share)), "cut.png");
+    ASSERT_FALSE(cut.ok());
+    EXPECT_EQ(cut.failure().kind, "truncated") << cut.failure().reason;
+  }
+  files::File damaged = whole;
+  for (std::size_t i = 0; i < 100; ++i) damaged[damaged.size() / 2 + i] = std::byte{0};
+  EXPECT_EQ(decode_original(damaged, "bad.png").failure().kind, "unreadable");
+}
+
 TEST(ArchiveTiff, LargePicturesAreTiledWithReducedOnesBehind) {
   cv::Mat pixels(900, 2500, CV_8UC3, cv::Scalar(10, 100, 200));
   pixels(cv::Rect(0, 0, 1250, 450)).setTo(cv::Scalar(0, 0, 0));

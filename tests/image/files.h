@@ -1,6 +1,7 @@
 // Image files made in memory for tests.
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>
@@ -57,7 +58,30 @@ inline File with_exif(const File& jpeg, int orientation, const std::string& time
   return file;
 }
 
-// 8 bit BGR, or 16 bit grey.
+// PNG (second edition) with samples of 16 bits: grey, B G R or B G R A.
+inline File png16(const cv::Mat& samples) {
+  constexpr std::array kColours{0, PNG_COLOR_TYPE_GRAY, 0, PNG_COLOR_TYPE_RGB, PNG_COLOR_TYPE_RGB_ALPHA};
+  File file;
+  png_structp out = png_create_write_struct(PNG_LIBPNG_VER_STRING, nullptr, nullptr, nullptr);
+  png_infop info = png_create_info_struct(out);
+  const auto take = [](png_structp png, png_bytep bytes, std::size_t count) {
+    const auto* first = reinterpret_cast<const std::byte*>(bytes);
+    auto& to = *static_cast<File*>(png_get_io_ptr(png));
+    to.insert(to.end(), first, first + count);
+  };
+  png_set_write_fn(out, &file, take, nullptr);
+  png_set_IHDR(out, info, png_uint_32(samples.cols), png_uint_32(samples.rows), 16, kColours[std::size_t(samples.channels())], PNG_INTERLACE_NONE,
+               PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+  png_write_info(out, info);
+  png_set_swap(out);
+  png_set_bgr(out);
+  for (int y = 0; y < samples.rows; ++y) png_write_row(out, samples.ptr(y));
+  png_write_end(out, info);
+  png_destroy_write_struct(&out, &info);
+  return file;
+}
+
+// 8 bit BGR, or grey.
 inline File png(const cv::Mat& picture) {
   png_image image{};
   image.version = PNG_IMAGE_VERSION;

@@ -119,6 +119,7 @@ ExitCode run(const Asked& asked) {
       if (!kept.ok()) trouble = kept.failure();
     });
     if (trouble) return said(*trouble);
+    if (!stop.asked()) bench::sweep(folder);
     std::cerr << fmt::format("{} archive files written, {} were there already.\n", totals.written, totals.unchanged);
     if (stop.asked()) return kInterrupted;
     return totals.failed > 0 ? kSomeFailed : kAllDone;

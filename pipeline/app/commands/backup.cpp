@@ -25,6 +25,8 @@ struct BackupAsked {
   std::string output;
 };
 
+constexpr const char* kBegun = ".papillote-backup";  // ends the name of the hidden folder in which a backup is made
+
 // The store's companions are of one moment with it or worthless, and the lock is nobody's but the batch's.
 bool is_of_the_store(const std::string& name) { return name.starts_with(store::kStoreFile) || name == store::kLockFile; }
 
@@ -39,15 +41,8 @@ Result<Done> copy_file(const fs::path& from, const fs::path& to, exports::Digest
   return Done{};
 }
 
-Result<Done> copy_collection(store::Store& store, const fs::path& collection, const fs::path& folder) {
+Result<Done> copy_collection(store::Store& store, const fs::path& collection, const fs::path& folder, const fs::path& not_this) {
   std::error_code error;
-  fs::create_directories(folder, error);
-  if (error)
-    return Failure{"app", "unwritable", fmt::format("{} cannot be made a folder: {}.", folder.string(), error.message()),
-                   "Name a folder that you may write to."};
-  if (!fs::is_empty(folder, error))
-    return Failure{"app", "not_empty", folder.string() + " is not empty.", "Name a new folder, so that nothing old is lost."};
-  const fs::path inside = fs::weakly_canonical(folder, error);
   exports::DigestList digests;
   if (auto kept = store::copy_store(store, folder / store::kStoreFile); !kept.ok()) return kept;
   digests[store::kStoreFile] = exports::digest_of_file(folder / store::kStoreFile).value_or(Digest{});
@@ -56,7 +51,8 @@ Result<Done> copy_collection(store::Store& store, const fs::path& collection, co
     if (error)
       return Failure{"app", "unreadable", fmt::format("{} cannot be read: {}.", collection.string(), error.message()),
                      "See that you may read it."};
-    if (fs::weakly_canonical(entry->path(), error) == inside) {  // a backup within the collection holds no backup
+    // A backup within the collection holds no backup.
+    if (entry->path().filename().string().ends_with(kBegun) || fs::weakly_canonical(entry->path(), error) == not_this) {
       entry.disable_recursion_pending();
       continue;
     }
@@ -67,9 +63,31 @@ Result<Done> copy_collection(store::Store& store, const fs::path& collection, co
   return bench::save(folder / exports::kDigestFile, exports::digest_lines(digests));
 }
 
+// There whole or not at all: it is made in a folder beside its place. What a run that was killed left there is begun anew.
+Result<Done> back_up(store::Store& store, const fs::path& collection, const fs::path& folder) {
+  const auto unwritable = [](const fs::path& path, const std::error_code& why) {
+    return Failure{"app", "unwritable", fmt::format("{} cannot be made a folder: {}.", path.string(), why.message()),
+                   "Name a folder that you may write to."};
+  };
+  std::error_code error;
+  fs::create_directories(folder, error);
+  if (error) return unwritable(folder, error);
+  const fs::path whole = fs::canonical(folder, error);
+  if (error) return unwritable(folder, error);
+  if (!fs::is_empty(whole, error))
+    return Failure{"app", "not_empty", folder.string() + " is not empty.", "Name a new folder, so that nothing old is lost."};
+  const fs::path begun = whole.parent_path() / fmt::format(".{}{}", whole.filename().string(), kBegun);
+  fs::remove_all(begun, error);
+  if (!fs::create_directory(begun, error)) return unwritable(begun, error);
+  if (auto copied = copy_collection(store, collection, begun, whole); !copied.ok()) return copied;
+  fs::rename(begun, whole, error);
+  if (error) return unwritable(folder, error);
+  return Done{};
+}
+
 ExitCode run(const BackupAsked& asked) {
   return with_collection(asked.collection, store::Access::read, [&](store::Store& store) -> ExitCode {
-    if (const auto copied = copy_collection(store, asked.collection, asked.output); !copied.ok()) return said(copied.failure());
+    if (const auto copied = back_up(store, asked.collection, asked.output); !copied.ok()) return said(copied.failure());
     std::cout << asked.output << '\n';
     return kAllDone;
   });

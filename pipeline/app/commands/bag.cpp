@@ -89,18 +89,11 @@ Result<Done> keep_index(store::Store& store, const exports::Dataset& dataset, co
 
 // What an earlier run packed and the collection no longer names is evidence all the same.
 Result<std::uintmax_t> take_in_the_rest(const fs::path& bag, exports::BagManifest& payload) {
+  bench::sweep(bag);
   std::uintmax_t octets = 0;
   std::error_code error;
   for (const auto& entry : fs::recursive_directory_iterator(bag / "data", error)) {
     if (!entry.is_regular_file(error)) continue;
-    // What a run that was killed left half written beside its place.
-    const std::string name = entry.path().filename().string();
-    constexpr std::size_t kBeside = 8;
-    if (name.starts_with('.') && name.size() > kBeside &&
-        fs::exists(entry.path().parent_path() / name.substr(1, name.size() - kBeside), error)) {
-      fs::remove(entry.path(), error);
-      continue;
-    }
     octets += entry.file_size(error);
     const std::string place = entry.path().lexically_relative(bag).generic_string();
     if (payload.contains(place)) continue;
@@ -125,7 +118,9 @@ Result<Done> close_bag(const fs::path& bag, const exports::Dataset& dataset, exp
     if (auto saved = bench::save(bag / name, text); !saved.ok()) return saved;
     tag_manifest[name] = digest_of(text);
   }
-  return bench::save(bag / exports::kTagManifest, exports::manifest_text(tag_manifest));
+  if (auto saved = bench::save(bag / exports::kTagManifest, exports::manifest_text(tag_manifest)); !saved.ok()) return saved;
+  bench::sweep(bag);
+  return Done{};
 }
 
 Result<Done> fill_bag(store::Store& store, const exports::Dataset& dataset, const fs::path& bag, const run::StopSignal& stop,

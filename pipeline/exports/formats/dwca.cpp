@@ -88,7 +88,7 @@ std::string meta_xml() {
   return xml_of(document);
 }
 
-// Ecological Metadata Language 2.1.1: what is not known is called so, never invented.
+// Ecological Metadata Language 2.1.1 as GBIF's metadata profile narrows it: what is not known is called so, never invented.
 std::string eml_xml(const Dataset& dataset, const std::string& content) {
   const auto or_not = [](const std::string& text) { return cell(text.empty() ? "not stated" : text); };
   pugi::xml_document document;
@@ -109,6 +109,7 @@ std::string eml_xml(const Dataset& dataset, const std::string& content) {
     party.append_child("organizationName").text() = or_not(dataset.organisation).c_str();
     if (!dataset.contact_email.empty()) party.append_child("electronicMailAddress").text() = cell(dataset.contact_email).c_str();
   }
+  if (!dataset.published.empty()) set.append_child("pubDate").text() = dataset.published.c_str();
   set.append_child("language").text() = cell(dataset.language).c_str();
   set.append_child("abstract").append_child("para").text() = or_not(dataset.description).c_str();
   set.append_child("intellectualRights").append_child("para").text() = or_not(dataset.licence).c_str();
