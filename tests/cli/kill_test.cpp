@@ -38,7 +38,8 @@ unsigned seed() {
   return given != nullptr ? static_cast<unsigned>(std::strtoul(given, nullptr, 10)) : 20260101;
 }
 
-// One moment in each of `slices` equal parts of a run, in random order, and then again.
+// One moment in each of `slices` equal parts of a run, in random order, and then again. The first run is timed on a machine that may be
+// busy: whenever a run is through before its moment, the length comes half way down to it.
 class Moments {
  public:
   Moments(double run_s, int slices, unsigned seed) : random_(seed), run_s_(run_s), order_(static_cast<std::size_t>(slices)) {}
@@ -49,12 +50,14 @@ class Moments {
       std::shuffle(order_.begin(), order_.end(), random_);
     }
     const double slice = order_[turn_++ % order_.size()] + std::uniform_real_distribution<double>(0, 1)(random_);
-    return std::chrono::duration<double>(run_s_ * slice / static_cast<double>(order_.size()));
+    latest_s_ = run_s_ * slice / static_cast<double>(order_.size());
+    return std::chrono::duration<double>(latest_s_);
   }
+  void was_through() { run_s_ = (run_s_ + latest_s_) / 2; }
 
  private:
   std::mt19937 random_;
-  double run_s_;
+  double run_s_, latest_s_ = 0;
   std::vector<int> order_;
   std::size_t turn_ = 0;
 };
@@ -74,17 +77,20 @@ enum class Blow {
 };
 
 // Its exit code, or 128 + the signal that ended it; nothing when it was through before the blow.
-std::optional<int> struck(const Words& command, std::chrono::duration<double> moment, Blow blow, const fs::path& output = "/dev/null") {
+std::optional<int> struck(const Words& command, Moments& moments, Blow blow, const fs::path& output = "/dev/null") {
   if (output != "/dev/null") write_file(output, "");
   const pid_t child = start(command, output);
-  std::this_thread::sleep_for(moment);
+  std::this_thread::sleep_for(moments.next());
   siginfo_t ended{};
   waitid(P_PID, static_cast<id_t>(child), &ended, WEXITED | WNOHANG | WNOWAIT);
   const bool group = blow == Blow::kill_all || blow == Blow::ask_by_hand;
   ::kill(group ? -child : child, blow == Blow::ask ? SIGTERM : blow == Blow::ask_by_hand ? SIGINT : SIGKILL);
   int status = 0;
   waitpid(child, &status, 0);
-  if (ended.si_pid == child) return std::nullopt;
+  if (ended.si_pid == child) {
+    moments.was_through();
+    return std::nullopt;
+  }
   return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
 }
 
@@ -149,7 +155,7 @@ void strike_batches(int blows, const std::vector<Blow>& kinds, const char* jobs)
     ASSERT_LT(turn, 2 * blows) << "most batches were through before they were struck: this test would prove nothing";
     const std::string name = "struck " + std::to_string(turn);
     for (int i = 0; i < kForOneCollection && fallen < blows; ++i) {
-      const auto code = struck(process(name), moments.next(), kinds[static_cast<std::size_t>(fallen) % kinds.size()]);
+      const auto code = struck(process(name), moments, kinds[static_cast<std::size_t>(fallen) % kinds.size()]);
       if (!code) break;
       ++fallen;
       const std::int64_t answers = answers_in(scratch / name);
@@ -210,7 +216,7 @@ TEST(Kill, ATableOfCorrectionsIsTakenWholeOrNotAtAll) {
     ASSERT_LT(turn, 300);
     const std::string name = "struck " + std::to_string(turn);
     invented_sheet(scratch / name, kOnASheet);
-    const auto code = struck(correct(name), moments.next(), kBlows[static_cast<std::size_t>(fallen) % kBlows.size()]);
+    const auto code = struck(correct(name), moments, kBlows[static_cast<std::size_t>(fallen) % kBlows.size()]);
     fallen += code.has_value();
     int decided = 0;
     {
@@ -248,7 +254,7 @@ TEST(Kill, EveryScanThatWasAnsweredIsOnTheDiskAndNoneTwice) {
     ASSERT_LT(turn, 400);
     const std::string name = "struck " + std::to_string(turn);
     invented_sheet(scratch / name, kScans);
-    fallen += struck(move(name), moments.next(), kBlows[static_cast<std::size_t>(fallen) % kBlows.size()], scratch / "said").has_value();
+    fallen += struck(move(name), moments, kBlows[static_cast<std::size_t>(fallen) % kBlows.size()], scratch / "said").has_value();
     int answered = 0;
     {
       store::Store store = store::opened(scratch / name, store::Access::read);
@@ -289,7 +295,7 @@ TEST(Kill, AnArchiveABagAndABackupGoOnToTheSameFiles) {
       ASSERT_LT(turn, 200);
       const std::string name = std::to_string(turn);
       const fs::path folder = scratch / fmt::format("{} {}", command, name);
-      const auto code = struck(into(name), moments.next(), kBlows[static_cast<std::size_t>(fallen) % kBlows.size()]);
+      const auto code = struck(into(name), moments, kBlows[static_cast<std::size_t>(fallen) % kBlows.size()]);
       fallen += code.has_value();
       amid += code.value_or(0) != 0 && (fs::exists(folder) || fs::exists(scratch / fmt::format(".{} {}.papillote-backup", command, name)));
       const bool is_whole = std::string_view(command) == "backup" && fs::exists(folder) && !fs::is_empty(folder);
