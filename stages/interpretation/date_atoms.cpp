@@ -246,10 +246,6 @@ class Atoms {
     for (std::size_t i = 0; i + 1 < atoms_.size(); ++i) {
       Atom& atom = atoms_[i];
       constexpr std::size_t kShortest = 3, kShortestWithoutDay = 6, kLongest = 12;
-      if (atom.is_number() || atom.month > 0 || atom.roman > 0 || atom.sense != Sense::none || atom.folded.size() < kShortest ||
-          atom.folded.size() > kLongest) {
-        continue;
-      }
       const auto is_day = [&](std::size_t at) {
         return atoms_[at].digits > 0 && atoms_[at].digits <= 2 && atoms_[at].number >= 1 && atoms_[at].number <= 31;
       };
@@ -257,6 +253,16 @@ class Atoms {
         constexpr int kFirst = 1700, kLast = 2099;
         return at < atoms_.size() && atoms_[at].digits == 4 && atoms_[at].number >= kFirst && atoms_[at].number <= kLast;
       };
+      // "20 en. 1927": Spanish for January, and a common word anywhere else.
+      if (atom.folded == "en" && i > 0 && is_day(i - 1) && is_year(i + 1) && text_[atom.end] == '.') {
+        atom.month = 1;
+        atom.sense = Sense::none;
+        continue;
+      }
+      if (atom.is_number() || atom.month > 0 || atom.roman > 0 || atom.sense != Sense::none || atom.folded.size() < kShortest ||
+          atom.folded.size() > kLongest) {
+        continue;
+      }
       const bool day = (i > 0 && is_day(i - 1) && is_year(i + 1)) || (is_day(i + 1) && is_year(i + 2)) ||
                        (i > 0 && is_year(i - 1) && is_day(i + 1));
       if (!day && !(is_year(i + 1) && atom.folded.size() >= kShortestWithoutDay)) continue;

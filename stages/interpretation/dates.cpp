@@ -376,6 +376,7 @@ class Writer {
     if (before.measured || before.number == 0) return 1;
     const std::size_t begin = atoms_[candidate.first].begin;
     const std::string_view between = text_.substr(before.end, std::min(begin, before.end + kLongestGap) - before.end);
+    if (between.find('\n') != std::string_view::npos) return 1;  // "M. galathea L." on the line above
     constexpr std::size_t kFewLetters = 2;
     const bool beside = between.size() <= 2 && between.find(' ') == std::string_view::npos;
     constexpr std::size_t kMonthLetters = 6;
@@ -404,6 +405,7 @@ class Writer {
     const Atom& after = atoms_[candidate.last + 1];
     if (after.begin < atoms_[candidate.last].end || after.measured) return 1;
     const std::size_t distance = after.begin - atoms_[candidate.last].end;
+    if (text_.substr(atoms_[candidate.last].end, std::min(distance, kLongestGap)).find('\n') != std::string_view::npos) return 1;
     constexpr int kFewestDigits = 3;
     const bool broken_year = distance <= 2 && after.is_number() && (after.digits >= kFewestDigits || !last.year.known());
     const bool glued = distance == 0 && last.year.known() && after.sense != Sense::filler;

@@ -31,15 +31,16 @@ constexpr std::pair<std::string_view, int> kLatin[] = {
 
 // Short forms of older hands that are no beginning of a name (common practice; "7bre" to "xbre" count from March).
 constexpr std::pair<std::string_view, int> kOldForms[] = {
-    {"jany", 1},    {"jan", 1},      {"janr", 1},   {"jann", 1},    {"feby", 2},    {"febry", 2},   {"febr", 2},
-    {"mch", 3},     {"mrch", 3},     {"mrz", 3},    {"mz", 3},      {"mzo", 3},     {"maerz", 3},   {"marz", 3},
-    {"aprl", 4},    {"apl", 4},      {"jne", 6},    {"jly", 7},     {"augt", 8},    {"agt", 8},     {"ag", 8},
-    {"agto", 8},    {"sepr", 9},     {"septr", 9},  {"septbr", 9},  {"septbre", 9}, {"septb", 9},   {"sepbre", 9},
-    {"setbre", 9},  {"octr", 10},    {"octbr", 10}, {"octbre", 10}, {"octb", 10},   {"oktbr", 10},  {"oktb", 10},
-    {"ottbre", 10}, {"novr", 11},    {"novbr", 11}, {"novbre", 11}, {"novb", 11},   {"nobre", 11},  {"decr", 12},
-    {"decbr", 12},  {"decbre", 12},  {"decb", 12},  {"dezbr", 12},  {"dezb", 12},   {"dicbre", 12}, {"debre", 12},
-    {"viibre", 9},  {"viiibre", 10}, {"ixbre", 11}, {"xbre", 12},   {"viibris", 9}, {"ixbris", 11}, {"xbris", 12},
-    {"xber", 12},   {"xbr", 12},     {"ixbr", 11},  {"viibr", 9},   {"viiber", 9},
+    {"jany", 1},    {"jan", 1},     {"janr", 1},   {"jann", 1},    {"feby", 2},     {"febry", 2},   {"febr", 2},
+    {"mch", 3},     {"mrch", 3},    {"mrz", 3},    {"mz", 3},      {"mzo", 3},      {"maerz", 3},   {"marz", 3},
+    {"aprl", 4},    {"apl", 4},     {"jne", 6},    {"jly", 7},     {"augt", 8},     {"agt", 8},     {"ag", 8},
+    {"agto", 8},    {"sepr", 9},    {"septr", 9},  {"septbr", 9},  {"septbre", 9},  {"septb", 9},   {"sepbre", 9},
+    {"setbre", 9},  {"octr", 10},   {"octbr", 10}, {"octbre", 10}, {"octb", 10},    {"oktbr", 10},  {"oktb", 10},
+    {"ottbre", 10}, {"otbre", 10},  {"octre", 10}, {"novr", 11},   {"novbr", 11},   {"novbre", 11}, {"novb", 11},
+    {"nobre", 11},  {"nbre", 11},   {"decr", 12},  {"decbr", 12},  {"decbre", 12},  {"decb", 12},   {"dezbr", 12},
+    {"dezb", 12},   {"dicbre", 12}, {"debre", 12}, {"viibre", 9},  {"viiibre", 10}, {"ixbre", 11},  {"xbre", 12},
+    {"viibris", 9}, {"ixbris", 11}, {"xbris", 12}, {"xber", 12},   {"xbr", 12},     {"ixbr", 11},   {"viibr", 9},
+    {"viiber", 9},
 };
 
 constexpr std::pair<std::string_view, int> kSeasons[] = {

@@ -59,6 +59,9 @@ TEST(Dates, FollowTheRulesForLabels) {
                              {"Marzo 2002", "2002-03"},
                              {"15 7bre 1893", "1893-09-15"},
                              {"2.Xbre.1893", "1893-12-02"},
+                             {"20 en. 1927", "1927-01-20"},
+                             {"12 otbre 1901", "1901-10-12"},
+                             {"4 Nbre 1902", "1902-11-04"},
                              {"11.ii.1911", "1911-02-11"}};
   for (const auto& [text, edtf] : kCases) EXPECT_EQ(edtf_of(text), edtf) << text;
   EXPECT_EQ(edtf_of("12.vii.34", in_period(1920, 1950)), "1934?-07-12");
@@ -178,6 +181,12 @@ TEST(Dates, RepairOnlyWhatCanMeanOneThing) {
 TEST(Dates, AreDoubtedWhereTheirBeginningOrEndIsLost) {
   for (const std::string_view text : {"25.V-Q.VI.2000", "12 Jxy 1909", "28.xii 971", "7 9.II. 1999"}) {
     EXPECT_LT(read_date(text, {}).confidence, 0.9) << text;
+  }
+}
+
+TEST(Dates, AreNotDoubtedForWhatStandsOnAnotherLine) {
+  for (const std::string_view text : {"M. galathea L.\n15. Juni 1900", "256/2\n6-IX-1906", "23 oct. 1889\n41"}) {
+    EXPECT_GE(read_date(text, {}).confidence, 0.9) << text;
   }
 }
 
