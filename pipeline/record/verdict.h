@@ -1,8 +1,10 @@
 // Condition of one envelope and what to do first.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "pipeline/record/geometry.h"
@@ -30,8 +32,11 @@ struct Condition {
   bool operator==(const Condition&) const = default;
 };
 
+// Levels of priority, the last to be seen to first; each has a quarter of the scores.
+inline constexpr std::array<std::string_view, 4> kLevels{"routine", "valuable", "stabilise", "isolate"};
+
 struct Triage {
-  std::string level = "routine";     // "isolate", "stabilise", "valuable", "routine"
+  std::string level = "routine";     // of kLevels
   double score = 0;                  // 0..1, orders envelopes within and across levels
   std::vector<std::string> reasons;  // in words a curator agrees with
 

@@ -146,7 +146,7 @@ Standing standing_of(const std::vector<store::Decision>& history) {
     } else if (decision.term == store::kChecked) {
       standing.checked_by = decision.value.empty() ? "" : decision.who;
       standing.checked_at = decision.value.empty() ? "" : decision.when;
-    } else if (!decision.term.starts_with(store::kFindingTerm)) {
+    } else if (!decision.term.starts_with(store::kFindingTerm) && decision.term != store::kPriorityTerm) {
       standing.checked_by = standing.checked_at = "";
     }
   }
@@ -591,7 +591,7 @@ struct Desk::Inside {
       Change change{{id, term, "", who, when, note, std::nullopt}, member<std::size_t>(one, "seen")};
       // "take_back": as if it had never been decided; "raw": what stood before, to be restored; "value": new.
       if (one.contains("take_back")) {
-        if (term != store::kConfirmed && term != store::kChecked && term != "text" &&
+        if (term != store::kConfirmed && term != store::kChecked && term != "text" && term != store::kPriorityTerm &&
             !fault_of(term, term.starts_with(store::kFindingTerm) ? json(0) : json()).empty())
           throw Refused{400, "There is no such term."};
       } else if (term == store::kConfirmed || term == store::kChecked) {

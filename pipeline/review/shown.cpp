@@ -113,6 +113,7 @@ std::string words_of_value(const std::string& term, const json& value) {
 
 json value_of(const IndexRecord& record, const std::string& term) {
   if (term == "text") return record.annotation.text;
+  if (term == store::kPriorityTerm) return record.triage.level;
   const json facts = record.interpretation;
   const json& claim = facts.at(term);
   return claim.is_null() ? json() : claim.at("value");
@@ -124,6 +125,10 @@ std::string fault_of(const std::string& term, const json& value) {
         value.get<std::int64_t>() <= 4)
       return "";
     return "A finding is judged by a number: 0 not there, 1 trace, 2 slight, 3 serious, 4 severe.";
+  }
+  if (term == store::kPriorityTerm) {
+    const bool level = value.is_string() && std::find(kLevels.begin(), kLevels.end(), value.get_ref<const std::string&>()) != kLevels.end();
+    return level ? "" : fmt::format("A priority is one of: {}.", fmt::join(kLevels, ", "));
   }
   if (term == "text") return short_text(value, kLongestText) ? "" : "The text must be a text of at most 8000 bytes.";
   if (std::find(terms().begin(), terms().end(), term) == terms().end()) return "There is no such term: " + term.substr(0, 60) + ".";

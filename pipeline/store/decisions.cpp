@@ -141,6 +141,15 @@ void settle_finding(Condition& condition, const std::string& kind, int severity,
   }
 }
 
+// The place within the level stays: it still says which of two is the worse.
+void settle_priority(Triage& triage, const std::string& level, const Decision& decision) {
+  const auto rank = [](std::string_view name) { return static_cast<double>(std::find(kLevels.begin(), kLevels.end(), name) - kLevels.begin()); };
+  triage.score += (rank(level) - rank(triage.level)) / static_cast<double>(kLevels.size());
+  triage.level = level;
+  triage.reasons.insert(triage.reasons.begin(), fmt::format("{}{}, {}{}{}", kSettledBy, decision.who, decision.when,
+                                                            decision.note.empty() ? "" : ": ", decision.note));
+}
+
 }  // namespace
 
 IndexRecord with_decisions(IndexRecord record, const std::vector<Decision>& decisions) {
@@ -160,6 +169,7 @@ IndexRecord with_decisions(IndexRecord record, const std::vector<Decision>& deci
     if (decision.term == "text") record.annotation.text = value.is_null() ? "" : value.get<std::string>();
     if (decision.term.starts_with(kFindingTerm) && value.is_number_integer())
       settle_finding(record.condition, decision.term.substr(kFindingTerm.size()), value.get<int>(), decision);
+    if (decision.term == kPriorityTerm && value.is_string()) settle_priority(record.triage, value.get<std::string>(), decision);
     settle(record.interpretation, decision.term, value, decision);
   }
   return record;

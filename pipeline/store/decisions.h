@@ -15,10 +15,11 @@ namespace papillote::store {
 
 // Terms that are no field of a record. kConfirmed: the envelope was read through and holds as it stood; its value is an object of
 // the terms that had one then. kChecked: a second person agreed. kFindingTerm + kind: 0 = there is no such damage, 1 to 4 = its
-// severity.
+// severity. kPriorityTerm: a level of kLevels, whatever the rules say.
 inline constexpr std::string_view kConfirmed = "confirmed";
 inline constexpr std::string_view kChecked = "checked";
 inline constexpr std::string_view kFindingTerm = "finding:";
+inline constexpr std::string_view kPriorityTerm = "priority";
 
 struct Decision {
   std::string envelope_id;

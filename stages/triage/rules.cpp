@@ -7,12 +7,12 @@
 #include <optional>
 
 #include "pipeline/record/csv.h"
+#include "pipeline/record/verdict.h"
 
 namespace papillote::triage {
 namespace {
 
 constexpr std::array<std::string_view, 7> kColumns{"about", "sign", "from", "level", "weight", "words", "why"};
-constexpr std::array<std::string_view, 4> kLevels{"isolate", "stabilise", "valuable", "routine"};
 
 constexpr std::string_view kHead =
     "# Rules of triage. The highest level that any rule gives is the envelope's; within it the heaviest rule decides, and "

@@ -11,7 +11,6 @@
 namespace papillote::triage {
 namespace {
 
-constexpr std::array<std::string_view, 4> kLevels{"routine", "valuable", "stabilise", "isolate"};
 constexpr double kSureEnough = 0.5;     // of a date or taxon that moves somebody
 constexpr double kFurtherReason = 0.1;  // of its weight, from what is left to 1
 

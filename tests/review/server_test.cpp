@@ -175,6 +175,18 @@ TEST_F(Open, SpreadsACorrectionOverTheGroupOrNotAtAll) {
   EXPECT_EQ(decisions(), 2U);
 }
 
+TEST_F(Open, SettlesAPriorityAndNoOtherWordForOne) {
+  EXPECT_EQ(post("/api/decide", {{"who", "Ada"}, {"changes", {change(0, 0, "urgent", "priority")}}}).first, 400);
+  EXPECT_EQ(post("/api/decide", {{"who", "Ada"}, {"changes", {change(0, 0, nullptr, "priority")}}}).first, 400);
+  EXPECT_EQ(decisions(), 0U);
+  EXPECT_EQ(post("/api/decide", {{"who", "Ada"}, {"changes", {change(0, 0, "isolate", "priority")}}}).first, 200);
+  const json seen = get("/api/envelope?id=" + ids_[0]);
+  EXPECT_EQ(seen.at("views").at(0).at("triage").at("level"), "isolate");
+  const auto [status, done] = post("/api/decide", {{"who", "Ada"}, {"changes", {{{"id", ids_[0]}, {"term", "priority"}, {"seen", 1}, {"take_back", true}}}}});
+  EXPECT_EQ(status, 200) << done;
+  EXPECT_NE(get("/api/envelope?id=" + ids_[0]).at("views").at(0).at("triage").at("level"), "isolate");
+}
+
 TEST_F(Open, ASecondPersonChecksWhatTheFirstConfirmed) {
   EXPECT_EQ(post("/api/check", {{"who", "Ben"}, {"id", ids_[0]}, {"seen", 0}}).first, 422);
   EXPECT_EQ(post("/api/confirm", {{"who", "Ada"}, {"id", ids_[0]}, {"seen", 0}}).first, 200);

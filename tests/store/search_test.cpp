@@ -235,6 +235,25 @@ TEST_F(Search, Orders) {
   EXPECT_EQ(last.hits[1].text.substr(0, 7), "Zermatt");
 }
 
+TEST_F(Search, TakesAPriorityAsAPersonSettledIt) {
+  Question isolate, stabilise;
+  isolate.level = "isolate";
+  stabilise.level = "stabilise";
+  const Hit before = search(store_, stabilise).hits.at(0);
+  const auto settle = [&](const std::string& value) {
+    decide(store_, {before.id, std::string(kPriorityTerm), value, "me", "2026-01-01T10:00:00Z", "moths seen in the tin", std::nullopt});
+  };
+  settle("\"isolate\"");
+  EXPECT_THAT(found(isolate), ElementsAre("Simla"));
+  EXPECT_THAT(found(stabilise), IsEmpty());
+  const auto views = views_of(store_, before.id);
+  const Triage settled = with_decisions(views.at(0).record, decisions_of(store_, before.id)).triage;
+  EXPECT_NEAR(settled.score, views.at(0).record.triage.score + 0.25, 1e-9) << "the place within the level stays";
+  EXPECT_EQ(settled.reasons.at(0), "settled by me, 2026-01-01T10:00:00Z: moths seen in the tin");
+  settle("");
+  EXPECT_THAT(found(stabilise), ElementsAre("Simla")) << "taken back: what the rules say";
+}
+
 TEST_F(Search, ShowsDecisionsBeforeClaims) {
   Question zermatt;
   zermatt.words = "zermatt";

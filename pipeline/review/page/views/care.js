@@ -35,17 +35,30 @@ async function turn(by) {
   if (goneOn(by)) await load(state.queue[state.at]);
 }
 
-async function judge(kind, severity) {
-  const done = await write("/api/decide", {changes: [{id: envelope.id, term: `finding:${kind}`, seen: envelope.seen, value: severity}]}, `${findingName(kind)}: ${words.severity[severity]}`);
+// `change`: {value} or {take_back: true}; `after`: what more is said of it.
+async function decide(term, name, change, shown, after) {
+  const done = await write("/api/decide", {changes: [{id: envelope.id, term, seen: envelope.seen, ...change}]}, `${name}: ${shown}`);
   if (!done) return;
   if (!done.kept_theirs) {
-    remember(findingName(kind), done);
-    say(`${fill(words.read.saved, {term: findingName(kind)})} ${words.care.later}`);
+    remember(name, done);
+    say([fill(words.read.saved, {term: name}), after].filter(Boolean).join(" "));
   }
   const at = chosen;
   await load(envelope.id);
   chosen = at;
   draw();
+}
+
+const judge = (kind, severity) => decide(`finding:${kind}`, findingName(kind), {value: severity}, words.severity[severity], words.care.later);
+
+// The level as the rules or a person have it, to be settled by hand.
+function priority() {
+  const now = view().triage.level;
+  const by_person = (envelope.history.filter((d) => d.term === "priority").at(-1)?.raw ?? "") !== "";
+  const settle = (change, shown) => guarded(() => decide("priority", words.term.priority, change, shown));
+  return h("p", {class: "tools levels", role: "group", "aria-label": words.term.priority},
+    Object.keys(words.level).map((name) => h("button", {type: "button", "aria-pressed": String(name === now), onclick: () => settle({value: name}, words.level[name])}, words.level[name])),
+    by_person ? h("button", {type: "button", onclick: () => settle({take_back: true}, words.read.take_back)}, words.read.take_back) : null);
 }
 
 function row(one, i) {
@@ -74,7 +87,7 @@ function draw() {
     h("div", {class: "pair"},
       h("div", {class: "left"}, h("div", {class: "glass", role: "img", "aria-label": words.read.crop}, s("svg", {viewBox: `0 0 ${width} ${height}`}, s("image", {href: picture("crop", envelope.id, envelope.view, 1600), width, height}),
         ...all.flatMap((one, i) => one.polygons.map((polygon) => s("polygon", {points: spot(polygon), "data-finding": i, class: `finding ${judged(one.kind) === 0 ? "refuted" : ""} ${i === chosen ? "lit" : ""}`})))))),
-      h("div", {class: "right"}, h("section", {}, v.triage.reasons.length ? h("h3", {}, words.care.why) : null, h("ul", {}, v.triage.reasons.map((r) => h("li", {}, said(r)))), v.condition.fragility.length ? h("p", {}, `${words.care.fragility}: `, v.condition.fragility.map((f) => said(f)).flatMap((x, i) => (i ? ["; ", x] : [x]))) : null),
+      h("div", {class: "right"}, h("section", {}, h("h3", {}, words.term.priority), priority(), v.triage.reasons.length ? h("h3", {}, words.care.why) : null, h("ul", {}, v.triage.reasons.map((r) => h("li", {}, said(r)))), v.condition.fragility.length ? h("p", {}, `${words.care.fragility}: `, v.condition.fragility.map((f) => said(f)).flatMap((x, i) => (i ? ["; ", x] : [x]))) : null),
         h("section", {}, h("h3", {}, words.care.findings), !v.condition.judged ? h("p", {}, words.care.unjudged, ": ", said(v.condition.why_not)) : all.length ? h("ol", {class: "findings"}, all.map(row)) : h("p", {}, words.care.none)),
         h("p", {class: "caution"}, words.care.caution))),
     h("div", {class: "bar foot"}, button(words.read.previous, () => turn(-1)), button(words.read.next, () => turn(1)), button(words.read.undo, back), picker(envelope.id)));
@@ -89,7 +102,7 @@ const on_chosen = (severity) => () => {
   const one = kinds()[chosen];
   return one ? judge(one.kind, severity ?? (one.severity || 1)) : undefined;
 };
-export const keys = {j: () => turn(1), k: () => turn(-1), u: back, l: () => place.querySelector(".picker").click(), a: on_chosen(undefined), r: on_chosen(0), "Alt+1": on_chosen(1), "Alt+2": on_chosen(2), "Alt+3": on_chosen(3), "Alt+4": on_chosen(4),
+export const keys = {p: () => place.querySelector(".levels button").focus(), j: () => turn(1), k: () => turn(-1), u: back, l: () => place.querySelector(".picker").click(), a: on_chosen(undefined), r: on_chosen(0), "Alt+1": on_chosen(1), "Alt+2": on_chosen(2), "Alt+3": on_chosen(3), "Alt+4": on_chosen(4),
   ArrowDown: () => choose(Math.min(chosen + 1, kinds().length - 1)), ArrowUp: () => choose(Math.max(chosen - 1, 0))};
 
 export async function show(where) {
