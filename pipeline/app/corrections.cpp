@@ -117,7 +117,7 @@ Result<nlohmann::json> json_value(const std::string& term, const Cells& cells, s
                      "Write it in EDTF: 1906-06-12, 1906-06, 190X, 1906/1908.");
     days = days_of(interpretation::day_bounds(*edtf));
   }
-  if (term == "priority" && std::find(kLevels.begin(), kLevels.end(), text) == kLevels.end())
+  if (term == store::kPriorityTerm && std::find(kLevels.begin(), kLevels.end(), text) == kLevels.end())
     return refused(fmt::format("\"{}\" is no priority.", bench::harmless(text)), fmt::format("Write one of: {}.", fmt::join(kLevels, ", ")));
   return nlohmann::json(text);
 }
@@ -172,7 +172,7 @@ Result<Correction> correction_of(store::Store& store, const Cells& cells, int li
 std::string value_words(const IndexRecord& record, const std::string& term) {
   const Interpretation& facts = record.interpretation;
   if (term == "text") return record.annotation.text.empty() ? std::string(kNone) : record.annotation.text;
-  if (term == "priority") return record.triage.level;
+  if (term == store::kPriorityTerm) return record.triage.level;
   if (term == "date") return text_value(facts.date);
   if (term == "place") return facts.place && facts.place->value ? facts.place->value->name : std::string(kNone);
   if (term == "coordinates")

@@ -591,9 +591,7 @@ struct Desk::Inside {
       Change change{{id, term, "", who, when, note, std::nullopt}, member<std::size_t>(one, "seen")};
       // "take_back": as if it had never been decided; "raw": what stood before, to be restored; "value": new.
       if (one.contains("take_back")) {
-        if (term != store::kConfirmed && term != store::kChecked && term != "text" && term != store::kPriorityTerm &&
-            !fault_of(term, term.starts_with(store::kFindingTerm) ? json(0) : json()).empty())
-          throw Refused{400, "There is no such term."};
+        if (term != store::kConfirmed && term != store::kChecked && !is_term(term)) throw Refused{400, "There is no such term."};
       } else if (term == store::kConfirmed || term == store::kChecked) {
         throw Refused{400, "Confirm and check have their own requests."};
       } else {

@@ -88,6 +88,11 @@ const std::vector<std::string>& terms() {
   return all;
 }
 
+bool is_term(const std::string& term) {
+  if (term.starts_with(store::kFindingTerm)) return term.size() > store::kFindingTerm.size() && term.size() < 60;
+  return term == "text" || term == store::kPriorityTerm || std::find(terms().begin(), terms().end(), term) != terms().end();
+}
+
 std::string words_of_value(const std::string& term, const json& value) {
   if (value.is_null()) return "";
   if (term == "place") {
@@ -121,9 +126,7 @@ json value_of(const IndexRecord& record, const std::string& term) {
 
 std::string fault_of(const std::string& term, const json& value) {
   if (term.starts_with(store::kFindingTerm)) {
-    if (term.size() > store::kFindingTerm.size() && term.size() < 60 && value.is_number_integer() && value.get<std::int64_t>() >= 0 &&
-        value.get<std::int64_t>() <= 4)
-      return "";
+    if (is_term(term) && value.is_number_integer() && value.get<std::int64_t>() >= 0 && value.get<std::int64_t>() <= 4) return "";
     return "A finding is judged by a number: 0 not there, 1 trace, 2 slight, 3 serious, 4 severe.";
   }
   if (term == store::kPriorityTerm) {
@@ -131,7 +134,7 @@ std::string fault_of(const std::string& term, const json& value) {
     return level ? "" : fmt::format("A priority is one of: {}.", fmt::join(kLevels, ", "));
   }
   if (term == "text") return short_text(value, kLongestText) ? "" : "The text must be a text of at most 8000 bytes.";
-  if (std::find(terms().begin(), terms().end(), term) == terms().end()) return "There is no such term: " + term.substr(0, 60) + ".";
+  if (!is_term(term)) return "There is no such term: " + term.substr(0, 60) + ".";
   if (value.is_null()) return "";
   if (term == "place") {
     const bool right = value.is_object() && value.size() == 6 && value.contains("name") && short_text(value.at("name"), kLongestName) &&

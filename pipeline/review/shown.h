@@ -22,6 +22,8 @@ namespace papillote::review {
 
 // The terms of an interpretation in the order of the page.
 [[nodiscard]] const std::vector<std::string>& terms();
+// Whether a person may settle it: the text, the priority, a kind of finding, or one of terms().
+[[nodiscard]] bool is_term(const std::string& term);
 [[nodiscard]] nlohmann::json value_of(const IndexRecord&, const std::string& term);  // null = none or open
 
 // Why this is no value for the term, in a sentence; empty = it is one.
