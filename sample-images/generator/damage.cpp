@@ -358,6 +358,8 @@ const char* name(DamageKind kind) {
     case DamageKind::missing_corner: return "missing_corner";
     case DamageKind::webbing: return "webbing";
     case DamageKind::grease: return "grease";
+    case DamageKind::broken_wings: return "broken_wings";
+    case DamageKind::no_body: return "no_body";
   }
   return "";
 }
@@ -396,9 +398,29 @@ void plan_damages(EnvelopePlan& plan, int count, Random random) {
       case DamageKind::crushed:
       case DamageKind::webbing:
       case DamageKind::grease: planned = patch(plan, kind, severity, random); break;
+      case DamageKind::broken_wings:
+      case DamageKind::no_body: break;  // plan_insect
     }
     plan.damages.insert(plan.damages.end(), planned.begin(), planned.end());
   }
+}
+
+void plan_insect(EnvelopePlan& plan, Random random) {
+  if (plan.sheet.paper != Paper::glassine || plan.annotation.order == Order::dragonfly) return;
+  const double wing_mm = plan.wing_mm();
+  if (random.chance(0.3)) {
+    const int severity = random.weighted<int>({{1, 25}, {2, 35}, {3, 28}, {4, 12}});
+    const Point tip = plan.insect_at_mm() + turned(Point{1.22 * wing_mm, 0}, plan.insect_deg + random.between(-12, 12));
+    const Polygon gone = blob(tip, wing_mm * graded(severity, {0.2, 0.3, 0.46, 0.66, 0.85}, random), 0.12, random, 24);
+    Damage damage{DamageKind::broken_wings, severity, clipped(gone, plan.paper_mm), {}, 0, random.next()};
+    for (int i = random.whole(0, severity); i > 0; --i) {  // some of it lies loose within
+      const Point at = plan.bulge_at_mm + turned(Point{wing_mm * random.between(0.2, 0.9), 0}, random.between(0, 360));
+      damage.parts_mm.push_back(blob(at, wing_mm * random.between(0.05, 0.16), 0.25, random, 9));
+    }
+    if (area(damage.region_mm) > 4) plan.damages.push_back(std::move(damage));
+  }
+  if (random.chance(0.2))
+    plan.damages.push_back({DamageKind::no_body, 3, clipped(circle(plan.insect_at_mm(), 0.34 * wing_mm), plan.paper_mm), {}, 0, random.next()});
 }
 
 }  // namespace papillote::samples

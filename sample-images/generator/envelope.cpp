@@ -222,6 +222,7 @@ EnvelopePlan plan_envelope(const FontShelf& shelf, const Tin& tin, const std::st
     if (!set_annotation(shelf, plan, random)) continue;
     const int damages = random.chance(wishes.damaged) ? random.weighted<int>({{1, 60}, {2, 28}, {3, 12}}) : 0;
     plan_damages(plan, damages, random.branch());
+    if (wishes.broken_insects) plan_insect(plan, Random{plan.seed ^ 0xB0D7U});
     return plan;
   }
 }

@@ -70,12 +70,16 @@ struct EnvelopePlan {
   std::uint64_t seed;
   bool back = false;
 
+  // Where the wings meet the body, and the forewing's length.
+  Point insect_at_mm() const { return bulge_at_mm - turned(Point{insect_mm * 0.42, 0}, insect_deg); }
+  double wing_mm() const { return 0.85 * insect_mm; }
   // The crop: the bounding rectangle along the writing, first corner upper left when upright.
   Polygon crop_mm() const;
 };
 
 struct PlanWishes {
   double damaged = 0.35;          // share of envelopes with damage
+  bool broken_insects = false;    // behind glassine
   std::optional<Paper> paper;
   std::optional<Shape> shape;
   std::optional<cv::Vec3f> paper_colour;  // to match the table

@@ -17,8 +17,14 @@ namespace {
 void show_insect(Face& face, const EnvelopePlan& plan, Random& random) {
   const double ppm = face.plane.px_per_mm;
   ColourPainter insect{face.plane};
-  draw_insect(insect, plan.annotation.order, plan.annotation.fauna, plan.bulge_at_mm - turned(Point{plan.insect_mm * 0.42, 0}, plan.insect_deg),
-              plan.insect_deg, 0.85 * plan.insect_mm, random.branch());
+  const auto found = [&](DamageKind kind) { return std::find_if(plan.damages.begin(), plan.damages.end(), [&](const Damage& d) { return d.kind == kind; }); };
+  const bool body = found(DamageKind::no_body) == plan.damages.end();
+  draw_insect(insect, plan.annotation.order, plan.annotation.fauna, plan.insect_at_mm(), plan.insect_deg, plan.wing_mm(), body, random.branch());
+  if (const auto broken = found(DamageKind::broken_wings); broken != plan.damages.end()) {
+    break_off(insect, broken->region_mm);
+    Random pieces{broken->seed};
+    for (const Polygon& piece : broken->parts_mm) draw_wing_piece(insect, piece, pieces.branch());
+  }
   cv::Mat colour;
   cv::Mat cover;
   insect.split(colour, cover);

@@ -87,7 +87,7 @@ void draw_demo(const FontShelf& shelf, const fs::path& folder) {
   }
 }
 
-void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int first, int count, const std::string& kind) {
+void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int first, int count, const std::string& kind, bool broken_insects) {
   Random random{seed};
   for (int i = 1; i < first + count; ++i) {
     Random own = random.branch();
@@ -114,6 +114,7 @@ void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t see
       w.touching = 0.5;
     }
     if (kind == "empty") w.envelopes = 0;
+    w.broken_insects = broken_insects;
     w.height_mm = w.width_mm / 1.5;
     save(shelf, lay_out(shelf, w, tin, i, own.branch()), folder);
   }
@@ -128,6 +129,7 @@ int run(int argc, char** argv) {
   int first = 1;
   int count = 1;
   bool demo = false;
+  bool broken_insects = false;
   std::string kind = "mixed";
   app.add_option("--out", out, "Folder to write into; made when it is not there.")->required();
   app.add_option("--seed", seed, "The same seed gives the same photographs.");
@@ -137,6 +139,7 @@ int run(int argc, char** argv) {
                  "sheet: envelopes on a table; tin: rows in an open tin; mixed: both; crowded: many small ones; empty: none.")
       ->check(CLI::IsMember({"sheet", "tin", "mixed", "crowded", "empty"}));
   app.add_option("--fonts", fonts, "Folder that scripts/fetch_fonts filled.");
+  app.add_flag("--broken-insects", broken_insects, "Break wings and leave out bodies behind some glassine; nothing else changes.");
   app.add_flag("--demo", demo, "Draw the committed set instead.");
   CLI11_PARSE(app, argc, argv);
   fs::create_directories(out);
@@ -145,7 +148,7 @@ int run(int argc, char** argv) {
   if (demo)
     draw_demo(shelf, out);
   else
-    draw_seed(shelf, out, seed, first, count, kind);
+    draw_seed(shelf, out, seed, first, count, kind, broken_insects);
   return 0;
 }
 

@@ -254,6 +254,7 @@ Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin,
   std::vector<Polygon> taken;
   PlanWishes plans;
   plans.damaged = wishes.damaged;
+  plans.broken_insects = wishes.broken_insects;
   plans.largest_mm = wishes.largest_mm;
   plans.smallest_mm = std::min(plans.smallest_mm, 0.5 * wishes.largest_mm);
   plans.paper = wishes.paper;

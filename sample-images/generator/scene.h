@@ -34,6 +34,7 @@ struct SceneWishes {
   double like_table = 0.0;        // share of envelopes in the colour of the table
   double slips = 0.15;            // share of envelopes with an identifier slip
   double damaged = 0.35;
+  bool broken_insects = false;
   double cut_by_frame = 0.0;      // share of envelopes that may stick out of the picture
   double largest_mm = 110;
   int envelopes = 13;

@@ -153,6 +153,8 @@ std::string truth_of(const Scene& scene, const std::string& file, const std::str
     e["sex"] = or_null(f.sex);
     e["type_status"] = or_null(f.type_status);
     e["number"] = or_null(f.number);
+    e["bulge_mm"] = tenth(plan.bulge_mm);
+    e["bulge_px"] = points(in_photo(scene, lying, circle(plan.bulge_at_mm, 0.42 * plan.insect_mm)));
     e["findings"] = ordered_json::array();
     for (const Damage& d : plan.damages) {
       const double left = visible(scene, in_photo(scene, lying, d.region_mm), above).fraction;

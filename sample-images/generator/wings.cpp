@@ -178,7 +178,7 @@ void draw_dragonfly(cairo_t* cairo, double size, Random& random) {
 
 }  // namespace
 
-Polygon draw_insect(const ColourPainter& painter, Order order, Fauna fauna, Point at, double wings_deg, double wing_mm, Random random) {
+void draw_insect(const ColourPainter& painter, Order order, Fauna fauna, Point at, double wings_deg, double wing_mm, bool body, Random random) {
   cairo_t* cairo = painter.cairo();
   const double s = wing_mm;
   cairo_save(cairo);
@@ -197,15 +197,28 @@ Polygon draw_insect(const ColourPainter& painter, Order order, Fauna fauna, Poin
       const Point tail = hind[5] + Point{0.24 * s, 0.2 * s};
       hind.insert(hind.begin() + 5, {hind[4] + Point{0.02, 0.1} * s, tail, tail + Point{-0.05 * s, 0.04 * s}});
     }
-    draw_body(cairo, Point{-0.16, -0.28} * s, Point{0.16, 0.42} * s, s * (order == Order::moth ? 0.2 : 0.1), palette.margin, random);
+    if (body) draw_body(cairo, Point{-0.16, -0.28} * s, Point{0.16, 0.42} * s, s * (order == Order::moth ? 0.2 : 0.1), palette.margin, random);
     pattern_wing(cairo, fore, {0, 0}, palette, s, random);
     pattern_wing(cairo, hind, {0, 0}, palette, s, random);
-    fill_smooth(cairo, circle(Point{-0.16, -0.3} * s, s * 0.055, 10), palette.margin, 1.0);
-    for (const double lean : {-0.06, 0.06})
-      draw_thread(cairo, Point{-0.17, -0.33} * s, Point{-0.1 + lean, -0.55} * s, Point{0.02 + 2 * lean, -0.75} * s, s * 0.012, palette.margin);
+    if (body) {
+      fill_smooth(cairo, circle(Point{-0.16, -0.3} * s, s * 0.055, 10), palette.margin, 1.0);
+      for (const double lean : {-0.06, 0.06})
+        draw_thread(cairo, Point{-0.17, -0.33} * s, Point{-0.1 + lean, -0.55} * s, Point{0.02 + 2 * lean, -0.75} * s, s * 0.012, palette.margin);
+    }
   }
   cairo_restore(cairo);
-  return circle(at, s);
+}
+
+void break_off(const ColourPainter& painter, const Polygon& part) {
+  cairo_t* cairo = painter.cairo();
+  cairo_save(cairo);
+  cairo_new_path(cairo);
+  for (const Point& p : part) cairo_line_to(cairo, p.x, p.y);
+  cairo_close_path(cairo);
+  cairo_set_operator(cairo, CAIRO_OPERATOR_DEST_OUT);
+  cairo_set_source_rgba(cairo, 0, 0, 0, 1);
+  cairo_fill(cairo);
+  cairo_restore(cairo);
 }
 
 void draw_wing_tip(const ColourPainter& painter, Point root, Point tip, double width_mm, Random random) {

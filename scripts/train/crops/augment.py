@@ -9,7 +9,7 @@ import math
 import torch
 from torch.nn import functional as F
 
-from kinds import DAMAGES, SIDE_PX
+from kinds import MARKS, SIDE_PX
 
 
 def _warp(drawn, matrix, window):
@@ -27,7 +27,7 @@ def _warp(drawn, matrix, window):
     # Beyond the kept crop there is table, never paper.
     inside = ((full + 1) / 2 * SIDE_PX < drawn["size"][:, None, None]).all(-1) & (full > -1).all(-1)
     picture[:, 3] *= inside
-    labels = torch.stack([drawn["line"].float(), (drawn["damage"].int() & 0xFFFF).float()], 1)
+    labels = torch.stack([drawn["line"].float(), (drawn["damage"].int() & (1 << len(MARKS)) - 1).float()], 1)
     labels = F.grid_sample(labels, half, mode="nearest", padding_mode="zeros", align_corners=False)
     return picture, labels[:, 0].round().long(), labels[:, 1].round().int()
 
@@ -50,7 +50,7 @@ def _targets(drawn, line, damage, matrix, window, flipped=None):
     turned = torch.linalg.inv(matrix[:, :, :2]) * scale[..., None][:, 0]
     along = torch.einsum("nij,nhwj->nihw", turned, rows[..., 2:4])
     reach = torch.stack([half_h + v, half_h - v], 1).clamp(min=0) / scale[:, None] / 8
-    bits = torch.stack([(damage >> k) & 1 for k in range(len(DAMAGES))], 1).float()
+    bits = torch.stack([(damage >> k) & 1 for k in range(len(MARKS))], 1).float()
     return {"kind": rows[..., 6].long() * on, "core": core.float(), "along": along, "reach": reach, "damage": bits}
 
 

@@ -5,7 +5,7 @@ A crop is a dict:
   paper    uint8 [H, W], 255 = this envelope as a finder would outline it (now and then a little wrong)
   line     uint8 [H/2, W/2], number of the line here (row of `lines` + 1), 0 = none
   lines    float32 [n, 7]: middle x, y, cos, sin of the reading direction, half length, half height (crop px), class of LINES + 1
-  damage   uint16 [H/2, W/2], bit k = damage k of DAMAGES
+  damage   uint32 [H/2, W/2], bit k = mark k of MARKS
 """
 
 import json
@@ -13,7 +13,7 @@ import json
 import numpy as np
 from PIL import Image, ImageDraw
 
-from kinds import DAMAGES, LINES, MARGIN_MM, PX_PER_MM, SIDE_PX
+from kinds import BULGING_MM, LINES, MARGIN_MM, MARKS, PX_PER_MM, SIDE_PX
 
 
 def homography(source, target):
@@ -92,16 +92,20 @@ def crop_of(photo, envelope, rng):
         rows.append(line_row(polygon, LINES.index(truth["kind"]) + 1))
         line[filled(half, polygon, 0.5) & visible] = len(rows)
 
-    damage = np.zeros(half[::-1], np.uint16)
+    damage = np.zeros(half[::-1], np.uint32)
     for finding in envelope["findings"]:
         if len(finding["polygon_px"]) < 3:
             continue
         polygon = through(to_crop, finding["polygon_px"])
-        damage[filled(half, polygon, 0.5)] |= 1 << DAMAGES.index(finding["kind"])
+        damage[filled(half, polygon, 0.5)] |= 1 << MARKS.index(finding["kind"])
         chance = rng.random()
         if finding["kind"] in ("open_flap", "protruding", "missing_corner") and chance < 0.15:
             paper |= filled((w, h), polygon)
         if finding["kind"] in ("open_flap", "tear") and chance > 0.85:
             paper &= ~filled((w, h), polygon)
+    if envelope["paper"] == "glassine":
+        damage[visible] |= 1 << MARKS.index("glassine")
+    if envelope["bulge_mm"] >= BULGING_MM:
+        damage[filled(half, through(to_crop, envelope["bulge_px"]), 0.5) & visible] |= 1 << MARKS.index("bulging")
     return {"bgr": np.array(bgr)[:, :, ::-1], "paper": paper.astype(np.uint8) * 255, "line": line,
             "lines": np.array(rows, np.float32).reshape(-1, 7), "damage": damage, "px_per_mm": scale}

@@ -46,7 +46,7 @@ def work(number, say):
         try:
             kind = rng.choice(["mixed", "mixed", "mixed", "sheet"])
             subprocess.run([*shlex.split(say.generator), "--seed", str(seed), "--first", str(first), "--count", "1", "--kind", str(kind),
-                            "--out", str(folder), "--fonts", say.fonts], check=True, stderr=subprocess.DEVNULL)
+                            "--out", str(folder), "--fonts", say.fonts, "--broken-insects"], check=True, stderr=subprocess.DEVNULL)
             crops = []
             for truth in folder.glob("*.expected.json"):
                 photo = truth.with_name(truth.name.replace(".expected.json", ".jpg"))

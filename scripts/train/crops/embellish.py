@@ -9,7 +9,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
 from cut import filled, line_row
-from kinds import DAMAGES, LINES
+from kinds import LINES, MARKS
 
 
 class Hands:
@@ -128,7 +128,7 @@ class Sheet:
         if only_paper:
             mask = mask & self.paper
         small = mask[::2, ::2][:self.h // 2, :self.w // 2]
-        self.crop["damage"][small] |= 1 << DAMAGES.index(kind)
+        self.crop["damage"][small] |= 1 << MARKS.index(kind)
 
     def writing(self):
         return np.kron(self.crop["line"] > 0, np.ones((2, 2), bool))[:self.h, :self.w]
@@ -243,6 +243,7 @@ def shadow_of_wings(sheet):
                     d.ellipse([(x - r) * s, (y - r) * s, (x + r) * s, (y + r) * s], outline=v, width=int(1.5 * s))
         pattern += sheet.drawn(eyes)
     sheet.stain(cover * pattern * sheet.paper * rng.uniform(0.1, 0.6), rng.uniform(0.2, 0.75, 3))
+    sheet.mark("glassine", sheet.paper)
 
 
 def creases(sheet):
@@ -317,7 +318,7 @@ def hole(sheet):
     dark = rng.random() < 0.45
     for _ in range(int(rng.choice([1, 1, 2, 3, 6]))):
         at = centre + rng.normal(0, 6, 2) * sheet.mm
-        radius = float(np.exp(rng.uniform(math.log(0.5), math.log(4)))) * sheet.mm
+        radius = float(np.exp(rng.uniform(math.log(0.25), math.log(4)))) * sheet.mm
         shape = blob(rng, at, radius, rng.choice([0.03, 0.1, 0.25]), 26)
         mask = filled((sheet.w, sheet.h), shape)
         if (mask & ~sheet.paper).any() or not mask.any():
@@ -366,7 +367,7 @@ def missing_corner(sheet):
     if mask.sum() > 0.14 * sheet.paper.sum() or mask.sum() < 6 * sheet.mm ** 2 or (mask & sheet.writing()).any():
         return
     cut_away(sheet, sheet.polygon(gone) * soft(sheet.paper, 0.8))
-    sheet.crop["damage"][mask[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = 1 << DAMAGES.index("missing_corner")
+    sheet.crop["damage"][mask[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = 1 << MARKS.index("missing_corner")
     if rng.random() < 0.85:
         sheet.paper &= ~mask
         sheet.crop["paper"] = sheet.paper.astype(np.uint8) * 255
@@ -671,8 +672,8 @@ def open_flap(sheet):
         sheet.crop["paper"] = sheet.paper.astype(np.uint8) * 255
 
 
-DAMAGING = [(open_flap, 6), (missing_corner, 8), (tear, 10), (hole, 10), (water_stain, 8), (lambda s: speckled(s, "mould"), 8), (lambda s: speckled(s, "foxing"), 8),
-            (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 6), (fragments, 7), (webbing, 6), (grease, 7)]
+DAMAGING = [(open_flap, 6), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),
+            (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 10), (fragments, 7), (webbing, 6), (grease, 7)]
 HARMLESS = [(ruled, 2), (shadow_of_wings, 3), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
 
 

@@ -3,14 +3,14 @@
 In:  crop [N, 4, H, W], H and W multiples of 32: blue, green, red from -1 (black) to 1 (white) and the envelope's outline (1 inside, 0 outside).
 Out: lines: [N, 11, H/2, W/2]: log of the share of each of 6 classes (class 0 = no line), log odds of a line's core, cosine and sine of
      the reading direction (x right, y down), distance to the line's top and to its foot in units of 8 px of the crop.
-     damage: [N, 16, H/2, W/2], log odds of each kind.
+     damage: [N, 20, H/2, W/2], log odds of each mark.
 """
 
 import torch
 from torch import nn
 from torch.nn import functional as F
 
-from kinds import DAMAGES, LINES
+from kinds import LINES, MARKS
 
 WIDTHS = (16, 24, 40, 72, 112, 144)   # at 1/2 (stem), 1/2, 1/4, 1/8, 1/16, 1/32
 
@@ -56,7 +56,7 @@ class CropNet(nn.Module):
         self.up8 = Join(e, d, [_conv(d, d)])
         self.up4 = Join(d, c, [_conv(c, c)])
         self.up2 = Join(c, b, [_conv(b, b)])
-        self.outputs = len(LINES) + 6 if task == "lines" else len(DAMAGES)
+        self.outputs = len(LINES) + 6 if task == "lines" else len(MARKS)
         self.head = nn.Conv2d(b, self.outputs, 1)
         # What the coarser features say goes straight to the output: a letter's style shows over several letters.
         self.coarse = nn.ModuleList([nn.Conv2d(w, self.outputs, 1, bias=False) for w in (e, d, c)])
@@ -89,5 +89,9 @@ class CropNet(nn.Module):
 def load(path):
     kept = torch.load(path, map_location="cpu")
     net = CropNet(kept["task"])
-    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
+    fresh = net.state_dict()
+    for k, v in kept["weights"].items():   # a net that told fewer kinds apart goes on with new rows for the others
+        if v.ndim:
+            fresh[k][:len(v)] = v
+    net.load_state_dict(fresh)
     return net.eval()

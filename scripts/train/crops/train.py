@@ -18,7 +18,7 @@ from torch.nn import functional as F
 
 import augment
 from draw_crops import read
-from kinds import DAMAGES, LINES, SIDE_PX
+from kinds import DAMAGES, LINES, MARKS, SIDE_PX
 from net import CropNet, load
 
 
@@ -30,7 +30,7 @@ class Ring:
         self.room, self.device, self.count, self.next = room, device, 0, 0
         self.picture = torch.zeros(room, 4, SIDE_PX, SIDE_PX, dtype=torch.uint8, device=device)
         self.line = torch.zeros(room, h, h, dtype=torch.uint8, device=device)
-        self.damage = torch.zeros(room, h, h, dtype=torch.int16, device=device)
+        self.damage = torch.zeros(room, h, h, dtype=torch.int32, device=device)
         self.lines = torch.zeros(room, 256, 7, device=device)
         self.size = torch.zeros(room, 2, device=device)
         self.weight = np.zeros(room)
@@ -44,8 +44,8 @@ class Ring:
         picture[:3, :h, :w], picture[3, :h, :w] = bgr.transpose(2, 0, 1), crop["paper"]
         # Beyond the crop: its own border goes on.
         picture[:3, h:, :w], picture[:3, :, w:] = picture[:3, h - 1:h, :w], picture[:3, :, w - 1:w]
-        half = np.zeros((2, SIDE_PX // 2, SIDE_PX // 2), np.int16)
-        half[0, :h // 2, :w // 2], half[1, :h // 2, :w // 2] = crop["line"][:h // 2, :w // 2], crop["damage"][:h // 2, :w // 2].astype(np.int16)
+        half = np.zeros((2, SIDE_PX // 2, SIDE_PX // 2), np.int32)
+        half[0, :h // 2, :w // 2], half[1, :h // 2, :w // 2] = crop["line"][:h // 2, :w // 2], crop["damage"][:h // 2, :w // 2].astype(np.int32)
         rows = np.zeros((256, 7), np.float32)
         rows[1:len(crop["lines"]) + 1] = crop["lines"][:255]
         put = lambda a: torch.from_numpy(np.ascontiguousarray(a)).to(self.device, non_blocking=True)
@@ -88,6 +88,16 @@ def lines_loss(raw, truth):
     return kind + 2 * odds + 0.7 * (turn * on).sum() / total + 1.0 * (reach * on).sum() / total
 
 
+SPECK_PX = 2   # of half size: a hole of 0.5 mm
+HOLE = DAMAGES.index("hole")
+
+
+def of_a_crop(raw):
+    """The greatest odds of each kind on a crop, over a few pixels, but over one for holes, which may have no more."""
+    greatest = F.avg_pool2d(raw, 3, 1, 1).amax((2, 3))
+    return torch.cat([greatest[:, :HOLE], raw[:, HOLE:HOLE + 1].amax((2, 3)), greatest[:, HOLE + 1:]], 1)
+
+
 def damage_loss(raw, truth):
     on = truth["damage"]
     # Focal loss (Lin et al. 2017), each kind by its own pixels: a hole is a hundredth of a stain.
@@ -99,9 +109,8 @@ def damage_loss(raw, truth):
     seen = pixels > 0
     whole = (dice(share, on, (0, 2, 3)) * seen).sum() / seen.sum().clamp(min=1)
     # Whether the crop has the damage at all, by the highest odds on it.
-    there = (on.sum((2, 3)) > 8).float()
-    highest = F.avg_pool2d(raw, 3, 1, 1).amax((2, 3))
-    presence = F.binary_cross_entropy_with_logits(highest, there, weight=1 + 3 * there)
+    there = (on.sum((2, 3)) >= SPECK_PX).float()
+    presence = F.binary_cross_entropy_with_logits(of_a_crop(raw), there, weight=1 + 3 * there)
     return 2 * focal + 0.7 * whole + 1.0 * presence
 
 
@@ -125,19 +134,18 @@ def measure(net, held_out, device):
             unit = F.normalize(raw[:, n + 1:n + 3], dim=1)
             level += (((unit * truth["along"]).sum(1) > math.cos(math.radians(15))) & on).sum()
         else:
-            smooth = F.avg_pool2d(raw, 3, 1, 1)
-            scores.append(smooth.amax((2, 3)).cpu().numpy())
-            truths.append((truth["damage"].sum((2, 3)) > 8).cpu().numpy())
+            scores.append(of_a_crop(raw).cpu().numpy())
+            truths.append((truth["damage"].sum((2, 3)) >= SPECK_PX).cpu().numpy())
     if net.task == "lines":
         return f"core IoU {float(common / union.clamp(min=1)):.4f} kind {float(right / max(1, total)):.4f} direction {float(level / max(1, total)):.4f}"
     scores, truths = np.concatenate(scores), np.concatenate(truths)
     words = []
-    for k, name in enumerate(DAMAGES):
+    for k, name in enumerate(MARKS):
         order = np.argsort(-scores[:, k])
         hit = truths[order, k]
         if hit.sum():
             words.append(f"{name} {float((np.cumsum(hit) / np.arange(1, len(hit) + 1))[hit].mean()):.2f}/{hit.sum()}")
-    any_score, any_truth = (scores).max(1), truths.any(1)
+    any_score, any_truth = scores[:, :len(DAMAGES)].max(1), truths[:, :len(DAMAGES)].any(1)
     clean = np.sort(any_score[~any_truth])[::-1]
     if len(clean):
         found = (any_score[any_truth] > clean[int(0.05 * len(clean))]).mean()

@@ -57,8 +57,10 @@ def plain(pixels, start, width, out_width):
     return normalise(grey, valid)
 
 
-def changed(pixels, start, width, stride, out_width, stretch, left, right, real, papers):
-    """stretch, left, right: horizontal scale and added margins in px, chosen with the batch; real: 1 for photographed lines;
+def views(pixels, start, width, stride, out_width, stretch, left, right, real, papers, count):
+    """The same lines `count` times, the letters in the same places, in other ink, on other paper, by another camera, with other parts hidden.
+
+    stretch, left, right: horizontal scale and added margins in px, chosen with the batch; real: 1 for photographed lines;
     papers: [k, 64, many] backgrounds as shares of clean paper."""
     n, dev = start.shape[0], pixels.device
     x = torch.arange(out_width, device=dev).view(1, 1, -1).float()
@@ -82,6 +84,28 @@ def changed(pixels, start, width, stride, out_width, stretch, left, right, real,
     u = (x - LEFT_PX - r3(left)) / r3(stretch) + slant * (y - HEIGHT / 2) + du
     v = (y - HEIGHT / 2) / scale + HEIGHT / 2 + shift + turn * (x - middle).clamp(-400, 400) + dv + drift
     grey = sample(pixels, start, width, u, v, stride)
+    return [hidden(finished(grey, full, valid, real, papers), full, valid) for _ in range(count)]
+
+
+def hidden(line, full, valid):
+    """Columns the net must do without: about one in twelve of a normalised line."""
+    n, dev = line.shape[0], line.device
+    x = torch.arange(line.shape[3], device=dev).view(1, 1, -1).float()
+    seen = torch.ones_like(valid[:, :1])
+    for _ in range(6):
+        middle = LEFT_PX + full * torch.rand(n, 1, 1, device=dev)
+        on = torch.rand(n, 1, 1, device=dev) < (full / 1500).clamp(max=0.6)
+        seen = seen * (1 - ((x - middle).abs() < _uniform(n, 3, 14, line)).float() * on)
+    return line * seen[:, None]
+
+
+def finished(grey, full, valid, real, papers):
+    """Ink, neighbours, paper, light, gaps and camera over lines that lie in their places; normalised."""
+    n, _, out_width = grey.shape
+    dev, like = grey.device, grey
+    x = torch.arange(out_width, device=dev).view(1, 1, -1).float()
+    y = torch.arange(HEIGHT, device=dev).view(1, -1, 1).float()
+    r3 = lambda t: t.view(-1, 1, 1).float()
 
     # strokes thinner and thicker
     fat = -F.max_pool2d(-grey[:, None], 3, 1, 1)[:, 0]

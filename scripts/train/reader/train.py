@@ -149,7 +149,7 @@ class Plan(threading.Thread):
 
 
 def take(batch, device, real, synthetic, papers):
-    """One planned batch as the net's input and targets."""
+    """One planned batch as the net's input and targets: every line in two views, all first views before all second ones."""
     w, rows = batch
     rows = rows[np.argsort(-rows[:, 0], kind="stable")]
     k = int(rows[:, 0].sum())
@@ -157,19 +157,29 @@ def take(batch, device, real, synthetic, papers):
     index = torch.from_numpy(rows[:, 1].astype(np.int64))
     if device.type == "cuda":
         on, index = on.pin_memory().to(device, non_blocking=True), index.pin_memory().to(device, non_blocking=True)
-    lines, targets = [], []
+    first_views, second_views, targets = [], [], []
     for source, a, b in ((real, 0, k), (synthetic, k, len(rows))):
         if b > a:
             i, first, column, width = index[a:b], on[a:b, 6].long(), on[a:b, 7].long(), on[a:b, 8].long()
-            lines.append(augment.changed(source.pixels, source.start[i] + column, width, source.width[i], w, on[a:b, 2], on[a:b, 3], on[a:b, 4], on[a:b, 0], papers))
+            one, two = augment.views(source.pixels, source.start[i] + column, width, source.width[i], w, on[a:b, 2], on[a:b, 3], on[a:b, 4], on[a:b, 0], papers, 2)
+            first_views.append(one)
+            second_views.append(two)
             targets.append(source.target[i].gather(1, (first[:, None] + torch.arange(LONGEST, device=first.device)).clamp(max=LONGEST - 1)))
-    return torch.cat(lines), torch.cat(targets).long(), torch.from_numpy(rows[:, 5].astype(np.int64))
+    return torch.cat(first_views + second_views), torch.cat(targets).long().repeat(2, 1), torch.from_numpy(rows[:, 5].astype(np.int64)).repeat(2)
 
 
-def ctc(logits, targets, lengths):
-    n, t, _ = logits.shape
-    each = F.ctc_loss(F.log_softmax(logits.float(), -1).transpose(0, 1), targets, torch.full((n,), t, dtype=torch.long), lengths, reduction="none", zero_infinity=True)
+def ctc(logs, targets, lengths):
+    n, t, _ = logs.shape
+    each = F.ctc_loss(logs.transpose(0, 1), targets, torch.full((n,), t, dtype=torch.long), lengths, reduction="none", zero_infinity=True)
     return each.sum() / float(lengths.sum())
+
+
+def disagreement(logs, lengths):
+    """How far the frames of the two views of each line say something else: the loss of consistency-regularised CTC (Yao and others,
+    "CR-CTC: Consistency regularization on CTC for improved speech recognition", 2024). Each view learns from what the other says."""
+    one, two = logs.chunk(2)
+    both = F.kl_div(one, two.detach(), reduction="sum", log_target=True) + F.kl_div(two, one.detach(), reduction="sum", log_target=True)
+    return both / float(lengths.sum())
 
 
 @torch.no_grad()
@@ -215,7 +225,8 @@ def main():
     ask.add_argument("--drop", type=float, default=0.3)
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--warm-up", type=int, default=1000)
-    ask.add_argument("--area", type=int, default=180000, help="pixels of width in a batch, all lines together")
+    ask.add_argument("--area", type=int, default=120000, help="pixels of width in a batch, all lines together")
+    ask.add_argument("--agree", type=float, default=0.2, help="weight of the agreement of two views of a line")
     ask.add_argument("--room", type=float, default=20.0, help="GB on the device for synthetic lines")
     ask.add_argument("--measure-every", type=float, default=120.0, help="seconds")
     ask.add_argument("--from", dest="start_from")
@@ -316,9 +327,11 @@ def main():
             group["lr"] = rate
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
             logits, early = net(line.contiguous(memory_format=torch.channels_last), early=True)
-        whole = loss = ctc(logits, targets, lengths)
+        logs = F.log_softmax(logits.float(), -1)
+        loss = ctc(logs, targets, lengths)
+        whole = loss + say.agree * disagreement(logs, lengths)
         if not say.start_from:   # the trunk learns faster at first when it is asked too
-            whole = loss + 0.2 * ctc(early, targets, lengths)
+            whole = whole + 0.2 * ctc(F.log_softmax(early.float(), -1), targets, lengths)
         optimiser.zero_grad(set_to_none=True)
         whole.backward()
         for p in mine:
