@@ -1,0 +1,32 @@
+// Envelopes that seem to have been photographed before, both pictures side by side, for a decision by eye.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "pipeline/bench/page.h"
+#include "pipeline/bench/photo_source.h"
+#include "pipeline/record/index_record.h"
+
+namespace papillote::bench {
+
+struct RefoundSide {
+  std::string id, catalogue_number;
+  std::string where;  // tin, sheet, position; the photograph
+  std::string text;
+  Picture picture;    // may be empty
+};
+
+struct RefoundPair {
+  RefoundSide earlier, newer;
+  double confidence = 0;
+  std::vector<std::string> reasons;
+};
+
+// Upright as read, as it goes on the page.
+[[nodiscard]] Picture refound_picture(const Photo&, const Crop&, const PhotoSource&);
+
+// Boxes to tick at each pair; nothing in it is settled yet.
+[[nodiscard]] std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string& made);
+
+}  // namespace papillote::bench
