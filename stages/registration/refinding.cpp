@@ -21,6 +21,8 @@ constexpr double kNearSize = 0.04;                      // natural logarithm; sc
 constexpr double kOtherSize = 0.15;                     // beyond, no other measure can make up for it
 constexpr int kShift = 2;                               // cells that outlines may be apart
 constexpr double kNeverThere = 1;                       // odds of being none of those seen, beside the pairs' own
+constexpr double kHopeless = -1;                        // log odds that the best of marks would have to give
+constexpr double kNoRival = 1e-4;                       // odds below which a rival takes nothing away
 
 // Blanks and case are the first that two readings differ in.
 std::string folded(const std::string& text) {
@@ -121,20 +123,19 @@ std::optional<double> paper_difference(const Portrait& a, const Portrait& b) {
   return std::hypot(a.paper[0] - b.paper[0], a.paper[1] - b.paper[1], a.paper[2] - b.paper[2]);
 }
 
-Likeness measured(const Seen& a, const Seen& b, const std::string& text_a, const std::string& text_b, const Grid& grid_a, const Grid& grid_b) {
+// Without the marks, which cost the most.
+Likeness measured(const Seen& a, const Seen& b, const std::string& text_a, const std::string& text_b) {
   Likeness like;
   if (text_a.size() >= kLeastText && text_b.size() >= kLeastText) like.text = text_likeness(text_a, text_b);
-  like.marks = marks_likeness(grid_a, grid_b);
   like.size = size_difference(a, b);
   like.paper = paper_difference(a.portrait, b.portrait);
   return like;
 }
 
-// The natural logarithm of the odds, fitted by scripts/train/refinding/fit.py. A measure that is not to be had says nothing: it
-// stands at the value where both sides weigh the same.
+// The natural logarithm of the odds, fitted by scripts/train/refinding/fit.py. What is not to be had stands at its neutral value.
 double log_odds(const Likeness& like) {
-  return -4.0 + 8.0 * (like.text.value_or(0.5) - 0.5) + 12.0 * (like.marks.value_or(0.3) - 0.3) -
-         60.0 * (std::min(like.size.value_or(0.03), 0.2) - 0.03) - 0.05 * (std::min(like.paper.value_or(8), 30.0) - 8);
+  return -3.2 + 5.9 * (like.text.value_or(0.5) - 0.5) + 8.0 * (like.marks.value_or(0.2) - 0.2) -
+         34.6 * (std::min(like.size.value_or(0.015), 0.2) - 0.015) - 0.23 * (std::min(like.paper.value_or(7), 30.0) - 7);
 }
 
 // For each envelope those before it that share its rarest runs of three characters.
@@ -197,6 +198,7 @@ std::vector<std::vector<std::size_t>> near_by_size(std::span<const Seen> all) {
 class Odds {
  public:
   void keep(std::size_t a, std::size_t b, double odds) {
+    if (odds < kNoRival) return;
     for (const auto& [one, other] : {std::pair{a, b}, {b, a}}) {
       double& known = of_[one][other];
       known = std::max(known, odds);
@@ -206,17 +208,21 @@ class Odds {
   // Of all that either could be instead. What is likely one envelope with the partner is no rival of it: a third photograph.
   [[nodiscard]] double rivals(std::size_t a, std::size_t b) const {
     double sum = 0;
-    for (const auto& [one, partner] : {std::pair{a, b}, {b, a}})
-      for (const auto& [other, odds] : of_.at(one))
+    for (const auto& [one, partner] : {std::pair{a, b}, {b, a}}) {
+      const auto others = of_.find(one);
+      if (others == of_.end()) continue;
+      for (const auto& [other, odds] : others->second)
         if (other != partner) sum += odds / (1 + between(other, partner));
+    }
     return sum;
   }
 
  private:
   [[nodiscard]] double between(std::size_t a, std::size_t b) const {
-    const auto& others = of_.at(a);
-    const auto at = others.find(b);
-    return at == others.end() ? 0 : at->second;
+    const auto others = of_.find(a);
+    if (others == of_.end()) return 0;
+    const auto at = others->second.find(b);
+    return at == others->second.end() ? 0 : at->second;
   }
 
   std::unordered_map<std::size_t, std::map<std::size_t, double>> of_;
@@ -225,7 +231,9 @@ class Odds {
 }  // namespace
 
 Likeness likeness_of(const Seen& a, const Seen& b) {
-  return measured(a, b, folded(a.text), folded(b.text), grid_of(a.portrait), grid_of(b.portrait));
+  Likeness like = measured(a, b, folded(a.text), folded(b.text));
+  like.marks = marks_likeness(grid_of(a.portrait), grid_of(b.portrait));
+  return like;
 }
 
 double chance_of(const Likeness& like) { return 1 / (1 + std::exp(-log_odds(like))); }
@@ -255,7 +263,10 @@ std::vector<Refound> compared(std::span<const Seen> all, const std::function<boo
     for (const std::size_t j : near) {
       if (all[i].envelope == all[j].envelope || !thinkable(j, i)) continue;
       if (const auto apart = size_difference(all[i], all[j]); apart && *apart > kOtherSize) continue;
-      const Likeness like = measured(all[j], all[i], texts[j], texts[i], grids[j], grids[i]);
+      Likeness like = measured(all[j], all[i], texts[j], texts[i]);
+      like.marks = 1;
+      if (log_odds(like) < kHopeless) continue;
+      like.marks = marks_likeness(grids[j], grids[i]);
       pairs.push_back({j, i, std::exp(log_odds(like)), like});
       odds.keep(all[j].envelope, all[i].envelope, pairs.back().confidence);
     }

@@ -1,4 +1,4 @@
-// What finding costs: envelopes, outlines and lines on one photograph of two sample sheets, 23.5 megapixels with 36 envelopes.
+// What finding costs: envelopes, outlines and lines on one photograph of two sample sheets, 23.5 megapixels with 29 envelopes.
 //
 //   finding_benchmark PHOTOGRAPHS
 //

@@ -37,6 +37,7 @@ class AgainCommand : public testing::Test {
         records.push_back(store::envelope(static_cast<int>(i), store::box(double(i) * 700, 0, 600, 400), texts[i]));
         const double side = 40 + double(looks[i].size());
         records.back().outline.size_mm = Point{side + 20, side};
+        records.back().outline.crop = {{{{double(i) * 700, 0}, {double(i) * 700 + 600, 0}, {double(i) * 700 + 600, 400}, {double(i) * 700, 400}}}, 600, 400};
         records.back().portrait = portrait_of(looks[i]);
       }
       return store::photograph(path, records, "7", number);

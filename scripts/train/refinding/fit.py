@@ -20,7 +20,9 @@ import cv2
 import numpy as np
 
 MEASURES = ("text", "marks", "size", "paper")
+SERIES = 0.05  # of the pairs that are two envelopes are given a text that agrees, as envelopes of one series have
 MOST = {"size": 0.2, "paper": 30.0}  # beyond, more says no more
+NEUTRAL = {"text": 0.5, "marks": 0.2, "size": 0.015, "paper": 7.0}  # about as frequent of one as of two: what is not to be had says nothing
 
 
 def truth_of(folder):
@@ -68,12 +70,11 @@ class Truth:
 
 
 def fit(rows, right):
-    """Logistic regression with a little ridge; a measure that is not to be had stands at its own value, fitted with the rest."""
+    """Logistic regression with a little ridge, about the neutral values."""
     columns = []
     for m in MEASURES:
-        values = np.array([np.nan if r["likeness"][m] is None else min(r["likeness"][m], MOST.get(m, 9)) for r in rows])
-        lacks = np.isnan(values)
-        columns += [np.where(lacks, 0, values), lacks.astype(float)]
+        values = [NEUTRAL[m] if r["likeness"][m] is None else min(r["likeness"][m], MOST.get(m, 9)) for r in rows]
+        columns.append(np.array(values) - NEUTRAL[m])
     x = np.column_stack(columns + [np.ones(len(rows))])
     y = np.array(right, float)
     scale = np.maximum(np.abs(x).max(0), 1e-9)
@@ -83,12 +84,9 @@ def fit(rows, right):
         p = 1 / (1 + np.exp(-np.clip(x @ w, -40, 40)))
         h = (x * (p * (1 - p))[:, None]).T @ x + 0.05 * np.eye(len(w))
         w += np.linalg.solve(h, x.T @ (y - p) - 0.05 * w)
-    w = w / scale
-    for k, m in enumerate(MEASURES):
-        lacking = int(columns[2 * k + 1].sum())
-        print(f"{m:6} {w[2 * k]:8.3f}   without it {w[2 * k + 1]:8.3f}  ({lacking} pairs)")
-    print(f"bias   {w[-1]:8.3f}")
-    return 1 / (1 + np.exp(-np.clip((x * scale) @ w, -40, 40)))
+    for name, weight in zip((*MEASURES, "bias"), w / scale):
+        print(f"{name:6} {weight:8.3f}")
+    return 1 / (1 + np.exp(-np.clip(x @ w, -40, 40)))
 
 
 def calibration(claimed, right, edges=(0, 0.1, 0.5, 0.8, 0.95, 1.01)):
@@ -119,6 +117,11 @@ def main():
     claimed = [r["confidence"] for r in rows]
     if not asked.measure:
         print(f"{len(rows)} pairs, {sum(right)} of one envelope")
+        chance = np.random.default_rng(1)
+        agreeing = [r["likeness"]["text"] for r, same in zip(rows, right) if same and r["likeness"]["text"] is not None]
+        for row, same in zip(rows, right):
+            if not same and row["likeness"]["text"] is not None and chance.random() < SERIES:
+                row["likeness"]["text"] = chance.choice(agreeing)
         alone = fit(rows, right)
         print("by itself:")
         calibration(alone, right)
