@@ -11,7 +11,7 @@ namespace papillote::bench {
 namespace {
 
 constexpr int kPicturePx = 900;
-constexpr double kGap = 8, kPictureMm = 52;
+constexpr double kGap = 8, kPictureMm = 47;
 
 void draw_side(Page& page, Point at, double width, std::string_view heading, const RefoundSide& side) {
   double y = at.y;
@@ -24,7 +24,11 @@ void draw_side(Page& page, Point at, double width, std::string_view heading, con
   if (!side.picture.jpeg.empty()) {
     const double scale = std::min(width / side.picture.width_px, kPictureMm / side.picture.height_px);
     const double w = side.picture.width_px * scale, h = side.picture.height_px * scale;
-    page.picture({at.x + (width - w) / 2, y + (kPictureMm - h) / 2, w, h}, side.picture);
+    const Area shown = page.picture({at.x + (width - w) / 2, y + (kPictureMm - h) / 2, w, h}, side.picture);
+    Polygon outline;
+    for (const Point& p : side.outline_px) outline.push_back({shown.x + p.x * scale, shown.y + p.y * scale});
+    page.polygon(outline, kWhite, 0.5);
+    page.polygon(outline, kCaution, 0.25);
   } else {
     page.write({at.x + 2, y + 2}, width - 4, "The photograph is not at hand.", kSmall);
   }
@@ -35,10 +39,16 @@ void draw_side(Page& page, Point at, double width, std::string_view heading, con
 
 }  // namespace
 
-Picture refound_picture(const Photo& photo, const Crop& crop, const PhotoSource& pixels) {
-  if (crop.width_px <= 0 || crop.height_px <= 0) return {};
+RefoundSide refound_side(const Photo& photo, const IndexRecord& record, std::string where, const PhotoSource& pixels) {
+  RefoundSide side{record.id, record.catalogue_number, std::move(where), record.annotation.text, {}, {}};
+  const Crop& crop = record.outline.crop;
+  if (crop.width_px <= 0 || crop.height_px <= 0) return side;
   const auto image = pixels(photo);
-  return image ? picture_of(image::rectify(*image, crop), kPicturePx) : Picture{};
+  if (!image) return side;
+  side.picture = picture_of(image::rectify(*image, crop), kPicturePx);
+  const double scale = side.picture.width_px / double(crop.width_px);
+  side.outline_px = image::carried(record.outline.polygon_px, cv::Matx33d::diag({scale, scale, 1.0}) * image::crop_from_photo(crop));
+  return side;
 }
 
 std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string& made) {
@@ -55,7 +65,7 @@ std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string
                                 kBody) +
               4;
     for (const RefoundPair& pair : pairs) {
-      Page& page = flow.room_for(84);
+      Page& page = flow.room_for(77);
       page.line({kMarginMm, flow.y}, {kMarginMm + width, flow.y}, kRule, kHairlineMm);
       const double y = flow.y + 2;
       std::string reasons;
@@ -66,7 +76,7 @@ std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string
       tick_box(page, {kMarginMm + width - 18, y + 0.6}, "another");
       draw_side(page, {kMarginMm, y + 7.5}, half, "EARLIER", pair.earlier);
       draw_side(page, {kMarginMm + half + kGap, y + 7.5}, half, "NEWER", pair.newer);
-      flow.y += 86;
+      flow.y += 79;
     }
   });
 }

@@ -15,6 +15,7 @@ struct RefoundSide {
   std::string where;  // tin, sheet, position; the photograph
   std::string text;
   Picture picture;    // may be empty
+  Polygon outline_px; // in the picture
 };
 
 struct RefoundPair {
@@ -23,8 +24,8 @@ struct RefoundPair {
   std::vector<std::string> reasons;
 };
 
-// Upright as read, as it goes on the page.
-[[nodiscard]] Picture refound_picture(const Photo&, const Crop&, const PhotoSource&);
+// One envelope on one photograph, upright as read.
+[[nodiscard]] RefoundSide refound_side(const Photo&, const IndexRecord&, std::string where, const PhotoSource&);
 
 // Boxes to tick at each pair; nothing in it is settled yet.
 [[nodiscard]] std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string& made);

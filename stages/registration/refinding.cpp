@@ -23,6 +23,7 @@ constexpr int kShift = 2;                               // cells that outlines m
 constexpr double kNeverThere = 1;                       // odds of being none of those seen, beside the pairs' own
 constexpr double kHopeless = -1;                        // log odds that the best of marks would have to give
 constexpr double kNoRival = 1e-4;                       // odds below which a rival takes nothing away
+constexpr double kWeakRival = 0.02;                     // odds below which it matters not whether it is a rival at all
 
 // Blanks and case are the first that two readings differ in.
 std::string folded(const std::string& text) {
@@ -212,7 +213,7 @@ class Odds {
       const auto others = of_.find(one);
       if (others == of_.end()) continue;
       for (const auto& [other, odds] : others->second)
-        if (other != partner) sum += odds / (1 + between(other, partner));
+        if (other != partner) sum += odds < kWeakRival ? odds : odds / (1 + between(other, partner));
     }
     return sum;
   }

@@ -76,8 +76,7 @@ ExitCode print_pairs(store::Store& store, const std::vector<Proposal>& proposals
   // Two sources, so that neither side makes the other's photograph be decoded again for each pair.
   const bench::PhotoSource earlier = photo_pixels(store), newer = photo_pixels(store);
   const auto side_of = [](const SeenAt& seen, const bench::PhotoSource& pixels) {
-    return bench::RefoundSide{seen.record.id, seen.record.catalogue_number, where_of(seen), seen.record.annotation.text,
-                              bench::refound_picture(seen.photo, seen.record.outline.crop, pixels)};
+    return bench::refound_side(seen.photo, seen.record, where_of(seen), pixels);
   };
   std::vector<bench::RefoundPair> pairs;
   for (const Proposal& p : proposals)
