@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "pipeline/bench/flow.h"
 #include "pipeline/bench/look.h"
@@ -70,7 +71,7 @@ std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string
       const double y = flow.y + 2;
       std::string reasons;
       for (const std::string& reason : pair.reasons) reasons += (reasons.empty() ? "" : "; ") + reason;
-      page.write({kMarginMm, y}, 16, fmt::format("{:.0f} %", 100 * pair.confidence), lines(kHeading, 1));
+      page.write({kMarginMm, y}, 16, fmt::format("{:.0f} %", std::floor(100 * pair.confidence)), lines(kHeading, 1));
       page.write({kMarginMm + 17, y + 0.8}, width - 60, reasons, lines(kSmall, 2));
       tick_box(page, {kMarginMm + width - 40, y + 0.6}, "the same");
       tick_box(page, {kMarginMm + width - 18, y + 0.6}, "another");

@@ -86,12 +86,13 @@ std::string shelf_of(const Entry& view) {
                      view.record.outline.number + 1);
 }
 
+// Fronts first, the newest first: an envelope lies where it was photographed last.
 std::vector<Entry> entries_of(Store& store, std::int64_t envelope, const std::vector<Decision>& decisions) {
   std::vector<Entry> views;
   Query row(
       store,
       "SELECT p.path, p.calibration, e.body, e.first_day, e.last_day FROM entry e JOIN photograph p ON p.key = e.photograph "
-      "WHERE e.envelope = ? ORDER BY p.path, p.folder",
+      "WHERE e.envelope = ? ORDER BY json_extract(p.photo, '$.taken') DESC, p.path, p.folder",
       envelope);
   while (row.next()) {
     Entry entry;
@@ -131,7 +132,10 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
   const Claim<GeoPoint>* coordinates = nullptr;
   std::optional<DayRange> days;
   const Triage* triage = &views.front().record.triage;
-  const Entry* shown = &views.front();  // the view with the most writing, fronts first
+  const Entry* shown = &views.front();  // of the sheet where it lies, the view with the most writing
+  const auto on_its_sheet = [&](const Entry& view) {
+    return view.sheet.tin == views.front().sheet.tin && view.sheet.sheet == views.front().sheet.sheet;
+  };
   double confidence = 0;
   std::size_t lines = 0;
   for (const Entry& view : views) {
@@ -139,7 +143,7 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
     words.add(record.annotation.text);
     if (!record.annotation.text.empty() && std::find(texts.begin(), texts.end(), record.annotation.text) == texts.end())
       texts.push_back(record.annotation.text);
-    if (record.annotation.text.size() > 2 * shown->record.annotation.text.size()) shown = &view;
+    if (on_its_sheet(view) && record.annotation.text.size() > 2 * shown->record.annotation.text.size()) shown = &view;
     const Claim<std::string>* date_before = date;
     keep_surer(record.interpretation.date, date);
     if (date != date_before) days = view.days;

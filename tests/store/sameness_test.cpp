@@ -77,6 +77,22 @@ TEST_F(Again, ConfirmedItIsOneRecordUnderTheEarlierNames) {
   EXPECT_THAT(ids_found(store_, "diqne"), ElementsAre(old_[0])) << "by what the second photograph says too";
 }
 
+TEST_F(Again, ItLiesWhereItWasPhotographedLast) {
+  PhotoIndex first = first_, second = second_;
+  first.photo.taken = "2026-02-01T10:00:00";
+  second.photo.taken = "2026-05-01T10:00:00";
+  first.envelopes[0].annotation.text += ", with much more that could be read at that time";
+  keep(store_, first);
+  keep(store_, second);
+  ASSERT_TRUE(settle(now_[1], old_[0], kSame).ok());
+  const std::vector<Hit> hits = hits_of(store_, {old_[0]});
+  ASSERT_THAT(hits, SizeIs(1));
+  EXPECT_EQ(hits[0].sheet, "9");
+  EXPECT_EQ(hits[0].photo, "second.jpg");
+  EXPECT_THAT(ids_found(store_, "diqne"), ElementsAre(old_[0]));
+  EXPECT_THAT(ids_found(store_, "time"), ElementsAre(old_[0])) << "what only the first says is found too";
+}
+
 TEST_F(Again, ABatchThatFindsTheEnvelopesAnewKeepsToIt) {
   ASSERT_TRUE(settle(now_[1], old_[0], kSame).ok());
   PhotoIndex moved = second_;
