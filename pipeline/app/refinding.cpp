@@ -48,7 +48,8 @@ class Gathered {
 
  private:
   [[nodiscard]] bool on_one_photograph(std::size_t i, std::size_t j) const {
-    return std::any_of(photographs_[i].begin(), photographs_[i].end(), [&](const std::string& path) { return photographs_[j].contains(path); });
+    return std::any_of(photographs_[i].begin(), photographs_[i].end(),
+                       [&](const std::string& path) { return photographs_[j].contains(path); });
   }
 
   std::map<std::string, std::size_t> number_;  // of an id

@@ -23,9 +23,9 @@ struct Proposal {
   registration::Likeness likeness;
 };
 
-// Likeliest first, of two ids what was settled is asked no more. `every`: all pairs that were compared, not only the likeliest of each
-// envelope. Two photographs that cannot show one envelope are not compared: the two sides of a sheet; two sheets of one tin taken on
-// one day.
+// Likeliest first, of two ids what was settled is asked no more. `every`: all pairs that were compared, not only the likeliest
+// of each envelope. Two photographs that cannot show one envelope are not compared: the two sides of a sheet; two sheets of one
+// tin taken on one day.
 [[nodiscard]] std::vector<Proposal> propose(store::Store&, double least, bool every = false);
 
 }  // namespace papillote::app

@@ -18,7 +18,9 @@ void draw_side(Page& page, Point at, double width, std::string_view heading, con
   double y = at.y;
   page.write({at.x, y}, width, heading, kCaps);
   y += 3.6;
-  y += page.write({at.x, y}, width, side.catalogue_number.empty() ? side.id : fmt::format("{}  {}", side.catalogue_number, side.id), lines(kStrong, 1));
+  y += page.write({at.x, y}, width,
+                  side.catalogue_number.empty() ? side.id : fmt::format("{}  {}", side.catalogue_number, side.id),
+                  lines(kStrong, 1));
   y += page.write({at.x, y}, width, side.where, lines(kSmall, 2)) + 1;
   const Area frame{at.x, y, width, kPictureMm};
   page.fill(frame, kPaperTint);
@@ -48,7 +50,8 @@ RefoundSide refound_side(const Photo& photo, const IndexRecord& record, std::str
   if (!image) return side;
   side.picture = picture_of(image::rectify(*image, crop), kPicturePx);
   const double scale = side.picture.width_px / double(crop.width_px);
-  side.outline_px = image::carried(record.outline.polygon_px, cv::Matx33d::diag({scale, scale, 1.0}) * image::crop_from_photo(crop));
+  side.outline_px =
+      image::carried(record.outline.polygon_px, cv::Matx33d::diag({scale, scale, 1.0}) * image::crop_from_photo(crop));
   return side;
 }
 
@@ -60,10 +63,11 @@ std::string refound_pdf(const std::vector<RefoundPair>& pairs, const std::string
     });
     const double width = book.page().width() - 2 * kMarginMm, half = (width - kGap) / 2;
     flow.y += book.page().write({kMarginMm, flow.y}, width, "Photographed before?", kTitle) + 1;
-    flow.y += book.page().write({kMarginMm, flow.y}, width,
-                                pairs.empty() ? "No envelope seems to have been photographed before."
-                                              : "Each pair seems to be one envelope. Nothing is joined until it is confirmed by a person.",
-                                kBody) +
+    flow.y += book.page().write(
+                  {kMarginMm, flow.y}, width,
+                  pairs.empty() ? "No envelope seems to have been photographed before."
+                                : "Each pair seems to be one envelope. Nothing is joined until it is confirmed by a person.",
+                  kBody) +
               4;
     for (const RefoundPair& pair : pairs) {
       Page& page = flow.room_for(77);

@@ -14,8 +14,8 @@ struct RefoundSide {
   std::string id, catalogue_number;
   std::string where;  // tin, sheet, position; the photograph
   std::string text;
-  Picture picture;    // may be empty
-  Polygon outline_px; // in the picture
+  Picture picture;     // may be empty
+  Polygon outline_px;  // in the picture
 };
 
 struct RefoundPair {

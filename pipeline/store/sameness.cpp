@@ -16,7 +16,9 @@ Failure refused(std::string kind, std::string reason, std::string remedy) {
   return {"store", std::move(kind), std::move(reason), std::move(remedy)};
 }
 
-Sameness sameness_in(const Query& row) { return {row.text(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5)}; }
+Sameness sameness_in(const Query& row) {
+  return {row.text(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5)};
+}
 
 std::optional<std::int64_t> key_of(Store& store, const std::string& id) {
   Query row(store, "SELECT key FROM envelope WHERE id = ?", id);
@@ -26,10 +28,11 @@ std::optional<std::int64_t> key_of(Store& store, const std::string& id) {
 
 // A photograph that shows both, or nothing.
 std::string shows_both(Store& store, const std::string& a, const std::string& b) {
-  Query row(store,
-            "SELECT p.path FROM entry x JOIN entry y ON y.photograph = x.photograph JOIN photograph p ON p.key = x.photograph "
-            "WHERE x.envelope = (SELECT key FROM envelope WHERE id = ?) AND y.envelope = (SELECT key FROM envelope WHERE id = ?)",
-            a, b);
+  Query row(
+      store,
+      "SELECT p.path FROM entry x JOIN entry y ON y.photograph = x.photograph JOIN photograph p ON p.key = x.photograph "
+      "WHERE x.envelope = (SELECT key FROM envelope WHERE id = ?) AND y.envelope = (SELECT key FROM envelope WHERE id = ?)",
+      a, b);
   return row.next() ? row.text(0) : "";
 }
 
@@ -72,7 +75,8 @@ void follow(Store& store, std::int64_t envelope) {
 Result<Done> take_back(Store& store, std::int64_t newer, std::int64_t earlier, const Sameness& sameness) {
   const std::string verdict = standing_verdict(store, newer, earlier);
   if (verdict == kTakenBack)
-    return refused("nothing_to_take_back", fmt::format("Nothing is settled about {} and {}.", sameness.newer_id, sameness.earlier_id),
+    return refused("nothing_to_take_back",
+                   fmt::format("Nothing is settled about {} and {}.", sameness.newer_id, sameness.earlier_id),
                    "Name the two as they were named when it was settled.");
   write(store, newer, earlier, sameness);
   if (verdict == kSame) follow(store, newer);
@@ -81,21 +85,29 @@ Result<Done> take_back(Store& store, std::int64_t newer, std::int64_t earlier, c
 
 Result<Done> settle(Store& store, const Sameness& sameness) {
   for (const std::string& id : {sameness.newer_id, sameness.earlier_id})
-    if (!key_of(store, id)) return refused("unknown_envelope", fmt::format("{}: no envelope has this id.", id), "Check the id; nothing was recorded.");
-  if (sameness.verdict == kTakenBack) return take_back(store, *key_of(store, sameness.newer_id), *key_of(store, sameness.earlier_id), sameness);
+    if (!key_of(store, id))
+      return refused("unknown_envelope", fmt::format("{}: no envelope has this id.", id),
+                     "Check the id; nothing was recorded.");
+  if (sameness.verdict == kTakenBack)
+    return take_back(store, *key_of(store, sameness.newer_id), *key_of(store, sameness.earlier_id), sameness);
 
-  const std::string newer = current_id(store, sameness.newer_id).value(), earlier = current_id(store, sameness.earlier_id).value();
-  if (newer == earlier) return refused("already", fmt::format("{} and {} are one envelope already.", sameness.newer_id, sameness.earlier_id), "Nothing is to be done.");
+  const std::string newer = current_id(store, sameness.newer_id).value(),
+                    earlier = current_id(store, sameness.earlier_id).value();
+  if (newer == earlier)
+    return refused("already", fmt::format("{} and {} are one envelope already.", sameness.newer_id, sameness.earlier_id),
+                   "Nothing is to be done.");
   const std::int64_t newer_key = *key_of(store, newer), earlier_key = *key_of(store, earlier);
   if (standing_verdict(store, newer_key, earlier_key) == sameness.verdict)
-    return refused("already", fmt::format("{} and {} are settled to be different already.", newer, earlier), "Nothing is to be done.");
+    return refused("already", fmt::format("{} and {} are settled to be different already.", newer, earlier),
+                   "Nothing is to be done.");
   if (sameness.verdict == kSame) {
     const std::string number = catalogue_number_of(store, newer), other = catalogue_number_of(store, earlier);
     if (!number.empty() && !other.empty())
       return refused("two_numbers", fmt::format("{} carries the number {}, {} the number {}.", newer, number, earlier, other),
                      "One of the slips lies by the wrong envelope, or these are two.");
     if (const std::string path = shows_both(store, newer, earlier); !path.empty())
-      return refused("on_one_photograph", fmt::format("{} shows both {} and {}.", path, newer, earlier), "These are two envelopes.");
+      return refused("on_one_photograph", fmt::format("{} shows both {} and {}.", path, newer, earlier),
+                     "These are two envelopes.");
   }
   write(store, newer_key, earlier_key, sameness);
   if (sameness.verdict == kSame) follow(store, newer_key);
@@ -104,11 +116,11 @@ Result<Done> settle(Store& store, const Sameness& sameness) {
 
 }  // namespace
 
-Result<Done> settle_sameness(Store& store, const std::vector<Sameness>& all) {
+Result<Done> settle_sameness(Store& store, const std::vector<Sameness>& all, bool rehearsed) {
   Transaction transaction(store, Durability::full);
   for (const Sameness& sameness : all)
     if (auto settled = settle(store, sameness); !settled.ok()) return settled;
-  transaction.commit();
+  if (!rehearsed) transaction.commit();
   return Done{};
 }
 

@@ -8,13 +8,13 @@
 namespace papillote::registration {
 namespace {
 
-constexpr int kFine = 4;          // pixels a cell, before they are averaged
-constexpr double kAround = 5;     // cells; spread of the window that gives the paper around
-constexpr double kFullMark = 0.3; // of the light's logarithm, for the eight steps to either side
+constexpr int kFine = 4;           // pixels a cell, before they are averaged
+constexpr double kAround = 5;      // cells; spread of the window that gives the paper around
+constexpr double kFullMark = 0.3;  // of the light's logarithm, for the eight steps to either side
 
 cv::Mat paper_of(const EnvelopeOutline& envelope, cv::Size frame) {
-  const cv::Matx33d frame_from_crop = cv::Matx33d::diag(
-      {double(frame.width) / envelope.crop.width_px, double(frame.height) / envelope.crop.height_px, 1.0});
+  const cv::Matx33d frame_from_crop =
+      cv::Matx33d::diag({double(frame.width) / envelope.crop.width_px, double(frame.height) / envelope.crop.height_px, 1.0});
   std::vector<cv::Point> corners;
   for (const Point& p : image::carried(envelope.polygon_px, frame_from_crop * image::crop_from_photo(envelope.crop)))
     corners.emplace_back(cvRound(p.x), cvRound(p.y));
@@ -41,7 +41,8 @@ std::array<double, 3> colour_of(const cv::Mat& bgr, const cv::Mat& mask, const C
   cv::Mat pixel(1, 1, CV_32FC3);
   for (int c = 0; c < 3; ++c) {
     // Gains are of linear light.
-    const double linear = std::pow(median_of(channels[c], mask) / 255, 2.2) * calibration.gain_rgb[static_cast<std::size_t>(2 - c)];
+    const double linear =
+        std::pow(median_of(channels[c], mask) / 255, 2.2) * calibration.gain_rgb[static_cast<std::size_t>(2 - c)];
     pixel.at<cv::Vec3f>(0, 0)[c] = static_cast<float>(std::pow(std::clamp(linear, 0.0, 1.0), 1 / 2.2));
   }
   cv::cvtColor(pixel, pixel, cv::COLOR_BGR2Lab);
@@ -54,7 +55,8 @@ std::array<double, 3> colour_of(const cv::Mat& bgr, const cv::Mat& mask, const C
 Result<Portrait> portray(const EnvelopeOutline& envelope, const Calibration& calibration, const image::Image& photo) {
   Portrait portrait;
   const Crop& crop = envelope.crop;
-  if (crop.width_px < kPortraitCells / 2 || crop.height_px < kPortraitCells / 8 || envelope.polygon_px.size() < 3) return portrait;
+  if (crop.width_px < kPortraitCells / 2 || crop.height_px < kPortraitCells / 8 || envelope.polygon_px.size() < 3)
+    return portrait;
   const double scale = double(kPortraitCells) / std::max(crop.width_px, crop.height_px);
   const cv::Size cells(std::max(1, cvRound(crop.width_px * scale)), std::max(1, cvRound(crop.height_px * scale)));
   const cv::Size fine(cells.width * kFine, cells.height * kFine);

@@ -66,7 +66,8 @@ Grid grid_of(const Portrait& portrait) {
     grid.cells.push_back(static_cast<float>(step));
     squares += step * step;
   }
-  if (grid.width <= 0 || grid.height <= 0 || grid.cells.size() != static_cast<std::size_t>(grid.width) * static_cast<std::size_t>(grid.height) || squares == 0)
+  if (grid.width <= 0 || grid.height <= 0 ||
+      grid.cells.size() != static_cast<std::size_t>(grid.width) * static_cast<std::size_t>(grid.height) || squares == 0)
     return {};
   for (float& cell : grid.cells) cell /= static_cast<float>(std::sqrt(squares));
   return grid;
@@ -133,7 +134,8 @@ Likeness measured(const Seen& a, const Seen& b, const std::string& text_a, const
   return like;
 }
 
-// The natural logarithm of the odds, fitted by scripts/train/refinding/fit.py. What is not to be had stands at its neutral value.
+// The natural logarithm of the odds, fitted by scripts/train/refinding/fit.py. What is not to be had stands at its neutral
+// value.
 double log_odds(const Likeness& like) {
   return -3.2 + 5.9 * (like.text.value_or(0.5) - 0.5) + 8.0 * (like.marks.value_or(0.2) - 0.2) -
          34.6 * (std::min(like.size.value_or(0.015), 0.2) - 0.015) - 0.23 * (std::min(like.paper.value_or(7), 30.0) - 7);
@@ -144,7 +146,8 @@ std::vector<std::vector<std::size_t>> near_by_text(const std::vector<std::string
   const auto runs_of = [](const std::string& text) {
     std::set<std::uint32_t> runs;
     for (std::size_t i = 0; i + 3 <= text.size(); ++i)
-      runs.insert(static_cast<std::uint32_t>(static_cast<unsigned char>(text[i])) << 16 | static_cast<std::uint32_t>(static_cast<unsigned char>(text[i + 1])) << 8 |
+      runs.insert(static_cast<std::uint32_t>(static_cast<unsigned char>(text[i])) << 16 |
+                  static_cast<std::uint32_t>(static_cast<unsigned char>(text[i + 1])) << 8 |
                   static_cast<unsigned char>(text[i + 2]));
     return runs;
   };
@@ -166,7 +169,8 @@ std::vector<std::vector<std::size_t>> near_by_text(const std::vector<std::string
         votes[j] += 1 / double(with.size());
       }
     }
-    std::sort(voted.begin(), voted.end(), [&](std::size_t a, std::size_t b) { return std::pair(votes[b], a) < std::pair(votes[a], b); });
+    std::sort(voted.begin(), voted.end(),
+              [&](std::size_t a, std::size_t b) { return std::pair(votes[b], a) < std::pair(votes[a], b); });
     for (const std::size_t j : voted) votes[j] = 0;
     voted.resize(std::min(voted.size(), kByText));
     near[i] = std::move(voted);
@@ -187,7 +191,8 @@ std::vector<std::vector<std::size_t>> near_by_size(std::span<const Seen> all) {
     std::vector<std::pair<double, std::size_t>> beside;
     for (auto other = first; other != sized.end() && length_of(*other) - length_of(*at) <= kNearSize; ++other)
       if (*other < *at)
-        if (const double apart = *size_difference(all[*at], all[*other]); apart <= kNearSize) beside.emplace_back(apart, *other);
+        if (const double apart = *size_difference(all[*at], all[*other]); apart <= kNearSize)
+          beside.emplace_back(apart, *other);
     std::sort(beside.begin(), beside.end());
     beside.resize(std::min(beside.size(), kBySize));
     for (const auto& [apart, other] : beside) near[*at].push_back(other);
@@ -242,7 +247,8 @@ double chance_of(const Likeness& like) { return 1 / (1 + std::exp(-log_odds(like
 std::vector<std::string> words_of(const Likeness& like) {
   std::vector<std::string> words;
   if (like.text) words.push_back(fmt::format("the text agrees to {:.0f} %", 100 * *like.text));
-  if (like.marks) words.push_back(fmt::format("what is seen on the paper agrees to {:.0f} %", 100 * std::max(0.0, *like.marks)));
+  if (like.marks)
+    words.push_back(fmt::format("what is seen on the paper agrees to {:.0f} %", 100 * std::max(0.0, *like.marks)));
   if (like.size) words.push_back(fmt::format("the sides differ by {:.1f} %", 100 * std::expm1(*like.size)));
   if (like.paper) words.push_back(fmt::format("the paper's colour differs by {:.0f} (CIE76)", *like.paper));
   return words;

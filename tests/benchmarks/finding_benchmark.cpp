@@ -12,11 +12,10 @@
 #include <fstream>
 #include <iostream>
 #include <iterator>
+#include <opencv2/core/utility.hpp>
 #include <span>
 #include <string>
 #include <vector>
-
-#include <opencv2/core/utility.hpp>
 
 #include "models/crop_net.h"
 #include "models/library.h"
@@ -75,19 +74,24 @@ void run(const fs::path& folder) {
 
   const double decoding = median_of_rounds([&] { (void)must(image::decode(jpeg, told.path)); });
   std::vector<EnvelopeOutline> found;
-  const double envelopes = median_of_rounds([&] { found = must(segmentation::find_envelopes(told, calibration, photo, finder, {})); });
+  const double envelopes =
+      median_of_rounds([&] { found = must(segmentation::find_envelopes(told, calibration, photo, finder, {})); });
   std::size_t lines = 0;
   const double writing = median_of_rounds([&] {
     lines = 0;
-    for (const EnvelopeOutline& envelope : found) lines += must(lines::find_lines(envelope, calibration, photo, net)).lines.size();
+    for (const EnvelopeOutline& envelope : found)
+      lines += must(lines::find_lines(envelope, calibration, photo, net)).lines.size();
   });
   const double portraits = median_of_rounds([&] {
     for (const EnvelopeOutline& envelope : found) (void)must(registration::portray(envelope, calibration, photo));
   });
   rusage used{};
   getrusage(RUSAGE_SELF, &used);
-  const auto row = [&](const char* what, double seconds) { std::cout << fmt::format("{:<32}{:6.2f} core-seconds  {:5.1f} times decoding\n", what, seconds, seconds / decoding); };
-  std::cout << fmt::format("{:.1f} megapixels, {} envelopes, {} lines; median of {} rounds\n", double(photo.bgr.total()) / 1e6, found.size(), lines, kRounds);
+  const auto row = [&](const char* what, double seconds) {
+    std::cout << fmt::format("{:<32}{:6.2f} core-seconds  {:5.1f} times decoding\n", what, seconds, seconds / decoding);
+  };
+  std::cout << fmt::format("{:.1f} megapixels, {} envelopes, {} lines; median of {} rounds\n", double(photo.bgr.total()) / 1e6,
+                           found.size(), lines, kRounds);
   row("decoding the JPEG", decoding);
   row("envelopes and outlines", envelopes);
   row("lines", writing);

@@ -31,18 +31,23 @@ class AgainCommand : public testing::Test {
  protected:
   AgainCommand() {
     store::Store store = store::opened(collection());
-    const auto sheet = [](const char* path, const std::vector<std::string>& texts, const std::vector<std::string>& looks, const char* number) {
+    const auto sheet = [](const char* path, const std::vector<std::string>& texts, const std::vector<std::string>& looks,
+                          const char* number) {
       std::vector<IndexRecord> records;
       for (std::size_t i = 0; i < texts.size(); ++i) {
         records.push_back(store::envelope(static_cast<int>(i), store::box(double(i) * 700, 0, 600, 400), texts[i]));
         const double side = 40 + double(looks[i].size());
         records.back().outline.size_mm = Point{side + 20, side};
-        records.back().outline.crop = {{{{double(i) * 700, 0}, {double(i) * 700 + 600, 0}, {double(i) * 700 + 600, 400}, {double(i) * 700, 400}}}, 600, 400};
+        records.back().outline.crop = {
+            {{{double(i) * 700, 0}, {double(i) * 700 + 600, 0}, {double(i) * 700 + 600, 400}, {double(i) * 700, 400}}},
+            600,
+            400};
         records.back().portrait = portrait_of(looks[i]);
       }
       return store::photograph(path, records, "7", number);
     };
-    const std::string a = "Digne, Basses-Alpes 14.VII.1904", b = "Samoens, Haute-Savoie 2.VI.1911", c = "Simla, Punjab, June 1906";
+    const std::string a = "Digne, Basses-Alpes 14.VII.1904", b = "Samoens, Haute-Savoie 2.VI.1911",
+                      c = "Simla, Punjab, June 1906";
     keep(store, sheet("first.jpg", {a, b}, {a, b}, "1"));
     keep(store, sheet("second.jpg", {c, "Diqne, Basses-Alpes 14.VI1.1904", b}, {c, a, b}, "8"));
     first_ = store::ids_on(store, "first.jpg");
@@ -87,7 +92,9 @@ TEST_F(AgainCommand, ConfirmsRefutesAndTakesBack) {
   EXPECT_THAT(rehearsed.err, HasSubstr("1 would be recorded"));
   EXPECT_EQ(current(second_[1]), second_[1]);
 
-  EXPECT_EQ(again({"--confirm", pair(), "--refute", second_[2] + "=" + first_[1], "--who", "A. Curator", "--note", "by eye"}).code, 0);
+  EXPECT_EQ(
+      again({"--confirm", pair(), "--refute", second_[2] + "=" + first_[1], "--who", "A. Curator", "--note", "by eye"}).code,
+      0);
   EXPECT_EQ(current(second_[1]), first_[0]);
   EXPECT_EQ(nlohmann::json::parse(again({"--json"}).out).size(), 0U) << "what is settled is asked no more";
   EXPECT_THAT(run({"status", "--collection", collection()}).out, HasSubstr("4"));
@@ -96,7 +103,8 @@ TEST_F(AgainCommand, ConfirmsRefutesAndTakesBack) {
 
   EXPECT_EQ(again({"--take-back", pair(), "--who", "B. Curator"}).code, 0);
   EXPECT_EQ(current(second_[1]), second_[1]);
-  EXPECT_THAT(again({"--settled"}).out, AllOf(HasSubstr(pair() + "  same  A. Curator"), HasSubstr("by eye"), HasSubstr(pair() + "  taken back  B. Curator")));
+  EXPECT_THAT(again({"--settled"}).out, AllOf(HasSubstr(pair() + "  same  A. Curator"), HasSubstr("by eye"),
+                                              HasSubstr(pair() + "  taken back  B. Curator")));
   EXPECT_EQ(nlohmann::json::parse(again({"--json"}).out).size(), 1U) << "asked again";
 }
 
@@ -114,17 +122,24 @@ TEST_F(AgainCommand, TakesTheTableBackWithVerdicts) {
 }
 
 TEST_F(AgainCommand, RefusesWhatCannotBeAndSaysWhy) {
-  for (const auto& [words, why] : std::vector<std::pair<std::string, std::string>>{{first_[0], "is no pair"},
-                                                                                     {"00000000000=" + first_[0], "misread"},
-                                                                                     {first_[1] + "=" + first_[0], "first.jpg shows both"},
-                                                                                     {first_[0] + "=" + first_[0], "one envelope already"}}) {
+  for (const auto& [words, why] :
+       std::vector<std::pair<std::string, std::string>>{{first_[0], "is no pair"},
+                                                        {"00000000000=" + first_[0], "misread"},
+                                                        {first_[1] + "=" + first_[0], "first.jpg shows both"},
+                                                        {first_[0] + "=" + first_[0], "one envelope already"}}) {
     const Ended refused = again({"--confirm", words, "--who", "A. Curator"});
     EXPECT_EQ(refused.code, 1) << words;
+    EXPECT_EQ(again({"--confirm", words, "--who", "A. Curator", "--dry-run"}).code, 1) << "a rehearsal says so too";
     EXPECT_THAT(refused.err, HasSubstr(why)) << words;
   }
   EXPECT_EQ(again({"--confirm", pair(), "--who", ""}).code, 1);
-  EXPECT_EQ(again({"--confirm", pair(), "--who", "a\xE2\x80\xAE" "b"}).code, 1);
-  write_file(folder_.path() / "answers.csv", "newer,earlier,verdict\n" + second_[1] + "," + first_[0] + ",same\n" + second_[2] + "," + first_[1] + ",perhaps\n");
+  EXPECT_EQ(again({"--confirm", pair(), "--who",
+                   "a\xE2\x80\xAE"
+                   "b"})
+                .code,
+            1);
+  write_file(folder_.path() / "answers.csv", "newer,earlier,verdict\n" + second_[1] + "," + first_[0] + ",same\n" + second_[2] +
+                                                 "," + first_[1] + ",perhaps\n");
   const Ended refused = again({"--answers", folder_.path() / "answers.csv", "--who", "A. Curator"});
   EXPECT_EQ(refused.code, 1);
   EXPECT_THAT(refused.err, HasSubstr("line 3"));

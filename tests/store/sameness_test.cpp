@@ -1,11 +1,12 @@
 // One envelope photographed twice is one record once a person says so, and two again when it is taken back.
+#include "pipeline/store/sameness.h"
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "pipeline/store/decisions.h"
 #include "pipeline/store/envelopes.h"
 #include "pipeline/store/movements.h"
-#include "pipeline/store/sameness.h"
 #include "pipeline/store/search.h"
 #include "tests/store/collection.h"
 
@@ -48,8 +49,8 @@ class Again : public testing::Test {
     for (const char* path : {"first.jpg", "second.jpg"})
       for (const std::string& id : ids_on(store_, path)) all += id + " ";
     for (const std::string& id : {old_[0], old_[1], now_[0], now_[1]}) {
-      all += fmt::format("{}:{} {} views, {} decisions, {} movements; ", id, current_id(store_, id).value(), views_of(store_, id).size(),
-                         decisions_of(store_, id).size(), movements_of(store_, id).size());
+      all += fmt::format("{}:{} {} views, {} decisions, {} movements; ", id, current_id(store_, id).value(),
+                         views_of(store_, id).size(), decisions_of(store_, id).size(), movements_of(store_, id).size());
     }
     all += fmt::format("{} envelopes", totals(store_).envelopes);
     return all;
@@ -57,8 +58,12 @@ class Again : public testing::Test {
 
   TemporaryFolder folder_;
   Store store_ = opened(folder_.path());
-  const PhotoIndex first_ = photograph("first.jpg", {envelope(0, box(0, 0, 400, 300), "Digne 1904", "PAP-1"), envelope(1, box(500, 0, 400, 300), "Samoens 1911")}, "7", "1");
-  const PhotoIndex second_ = photograph("second.jpg", {envelope(0, box(50, 50, 400, 300), "Samoens 1911"), envelope(1, box(600, 0, 400, 300), "Diqne 1904")}, "7", "9");
+  const PhotoIndex first_ = photograph(
+      "first.jpg",
+      {envelope(0, box(0, 0, 400, 300), "Digne 1904", "PAP-1"), envelope(1, box(500, 0, 400, 300), "Samoens 1911")}, "7", "1");
+  const PhotoIndex second_ = photograph(
+      "second.jpg", {envelope(0, box(50, 50, 400, 300), "Samoens 1911"), envelope(1, box(600, 0, 400, 300), "Diqne 1904")}, "7",
+      "9");
   std::vector<std::string> old_, now_;
 };
 

@@ -1,4 +1,5 @@
-// Drawn envelopes photographed twice: another turn, place, scale, lamp and noise. What is drawn is known, so which two are one is too.
+// Drawn envelopes photographed twice: another turn, place, scale, lamp and noise. What is drawn is known, so which two are one
+// is too.
 #include "stages/registration/portrait.h"
 
 #include <gtest/gtest.h>

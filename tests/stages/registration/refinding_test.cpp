@@ -1,5 +1,5 @@
-// Collections made up by chance and photographed twice or three times, misread and measured with errors: which envelope is which is
-// known, and the claims are held against it.
+// Collections made up by chance and photographed twice or three times, misread and measured with errors: which envelope is
+// which is known, and the claims are held against it.
 #include "stages/registration/refinding.h"
 
 #include <gmock/gmock.h>
@@ -49,7 +49,10 @@ Envelope sibling_of(const Envelope& envelope, std::mt19937& chance) {
 Seen seen(std::size_t number, const Envelope& envelope, std::mt19937& chance, double misread = 0.06) {
   std::normal_distribution<double> measured(0, 0.006), noise(0, 1.5);
   std::uniform_real_distribution<double> unit(0, 1);
-  Seen view{number, envelope.text, Point{envelope.size_mm.x * std::exp(measured(chance)), envelope.size_mm.y * std::exp(measured(chance))}, {}};
+  Seen view{number,
+            envelope.text,
+            Point{envelope.size_mm.x * std::exp(measured(chance)), envelope.size_mm.y * std::exp(measured(chance))},
+            {}};
   for (char& c : view.text)
     if (unit(chance) < misread) c = static_cast<char>('a' + chance() % 26);
   view.portrait = {kWide, kHigh, "", {80, 0, 12}, 1};
@@ -153,8 +156,8 @@ TEST(Refinding, OfTenThousandEachIsComparedWithAFew) {
 
 TEST(Likeness, SaysWhyInWords) {
   const Likeness like{0.94, 0.71, std::log(1.004), 2.2};
-  EXPECT_THAT(words_of(like), ElementsAre("the text agrees to 94 %", "what is seen on the paper agrees to 71 %", "the sides differ by 0.4 %",
-                                          "the paper's colour differs by 2 (CIE76)"));
+  EXPECT_THAT(words_of(like), ElementsAre("the text agrees to 94 %", "what is seen on the paper agrees to 71 %",
+                                          "the sides differ by 0.4 %", "the paper's colour differs by 2 (CIE76)"));
   EXPECT_THAT(words_of({}), IsEmpty());
 }
 
