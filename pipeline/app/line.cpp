@@ -9,6 +9,7 @@
 #include "stages/condition/condition.h"
 #include "stages/indexing/indexing.h"
 #include "stages/lines/lines.h"
+#include "stages/registration/portrait.h"
 #include "stages/registration/registration.h"
 #include "stages/triage/triage.h"
 
@@ -75,6 +76,7 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
       step(interpretation::stage, options.interpretation, interpretation::interpret, each_of(text), tin, gazetteer);
   const auto state =
       step(condition::stage, NoOptions{}, assess_one, each_of(found), each_of(written), scale, pixels, damage_net, detectors);
+  const auto looks = step(registration::portrait_stage, NoOptions{}, registration::portray, each_of(found), scale, pixels);
   const auto order = step(triage::stage, NoOptions{}, rank_alone, each_of(text), each_of(facts), each_of(state), rules);
   const auto rows = step(indexing::stage, NoOptions{}, indexing::index_rows, photo, scale, found, text, facts, state, order);
 
@@ -83,6 +85,8 @@ store::Outcome run_line(run::Photograph& photograph, run::Step& step, Bench& ben
     return outcome;
   }
   outcome.index = *rows;
+  for (std::size_t i = 0; i < outcome.index.envelopes.size() && i < looks->size(); ++i)
+    if ((*looks)[i].ok()) outcome.index.envelopes[i].portrait = (*looks)[i].value();
   for (const IndexRecord& envelope : outcome.index.envelopes) outcome.days.push_back(days_of(envelope.interpretation));
   return outcome;
 }

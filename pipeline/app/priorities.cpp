@@ -86,7 +86,8 @@ struct Earlier {
   std::vector<std::pair<IndexRecord, std::size_t>> again;  // as it was then; its place in the later photograph
 };
 
-// The latest first. Envelopes are known again by catalogue number wherever they lay, else on the same sheet. A photograph that
+// The latest first. Envelopes are known again by catalogue number, or by what a person confirmed, wherever they lay; else on the same
+// sheet. A photograph that
 // does not say when it was taken is neither earlier nor later.
 std::vector<Earlier> earlier_looks(store::Store& store, const PhotoIndex& now, const std::vector<store::LabelledPhotograph>& same_sheet) {
   std::map<std::string, Earlier> by_path;
@@ -100,13 +101,12 @@ std::vector<Earlier> earlier_looks(store::Store& store, const PhotoIndex& now, c
     const auto then = store::photograph_at(store, label.key);
     if (!then || !earlier(then->index.photo)) continue;
     for (const auto& [i, j] : condition::same_envelopes(then->index.envelopes, now.envelopes))
-      if (now.envelopes[j].catalogue_number.empty()) keep(then->index.photo, then->index.envelopes[i], j);
+      if (then->index.envelopes[i].id != now.envelopes[j].id) keep(then->index.photo, then->index.envelopes[i], j);
   }
-  const std::string side = now.calibration.sheet.value_or(Sheet{}).side;
+  const bool back = now.calibration.sheet.value_or(Sheet{}).side == "back";
   for (std::size_t j = 0; j < now.envelopes.size(); ++j) {
-    if (now.envelopes[j].catalogue_number.empty()) continue;
     for (store::EnvelopeView& view : store::views_of(store, now.envelopes[j].id))
-      if (earlier(view.photo) && view.calibration.sheet.value_or(Sheet{}).side == side) keep(view.photo, std::move(view.record), j);
+      if (earlier(view.photo) && (view.calibration.sheet.value_or(Sheet{}).side == "back") == back) keep(view.photo, std::move(view.record), j);
   }
   std::vector<Earlier> looks;
   for (auto& [path, look] : by_path) looks.push_back(std::move(look));

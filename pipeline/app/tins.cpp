@@ -79,7 +79,9 @@ std::vector<registration::Lying> lying_on(const PhotoIndex& index) {
 // One back without a slip, and the front that it now counts as; empty = as no other.
 struct Joined {
   Digest photograph;
-  std::string id, other;
+  std::string id;
+  Digest front;
+  std::string other;
 };
 
 constexpr double kSureSide = 0.8;  // below, the pair is named and not joined
@@ -114,7 +116,7 @@ std::vector<Joined> pair_with_front(const store::TinSheet& front, store::TinShee
       if (pair->confidence >= kSureSide) other = fronts[pair->front].id;
     }
     if (other != record.id && (!other.empty() || front_ids.contains(record.id)))
-      joined.push_back({back.photograph.index.photo.sha256, record.id, other});
+      joined.push_back({back.photograph.index.photo.sha256, record.id, front.photograph.index.photo.sha256, other});
   }
   return joined;
 }
@@ -157,7 +159,7 @@ int go_through_tins(store::Store& store, const interpretation::Options& options)
       joined = pair_fronts_and_backs(sheets);
     }
     store::Transaction transaction(store);
-    for (const Joined& one : joined) store::count_as(store, one.photograph, one.id, one.other);
+    for (const Joined& one : joined) store::count_as(store, one.photograph, one.id, one.front, one.other);
     for (std::size_t i = 0; i < sheets.size(); ++i) {
       const store::TinSheet& sheet = sheets[i];
       store::Outcome outcome{sheet.photograph.index, {}, sheet.photograph.failure};

@@ -107,9 +107,10 @@ NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(StorageSign, sign, measure, words)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Storage, signs, remarks)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Triage, level, score, reasons)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(OtherSide, confidence, words)
-// Collections of earlier versions have no other_side.
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(Portrait, width, height, marks, paper, filled)
+// Collections of earlier versions have no other_side and no portrait.
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(IndexRecord, id, catalogue_number, slip_doubt, other_side, outline, annotation, interpretation,
-                                                alone, condition, triage)
+                                                alone, condition, triage, portrait)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE(PhotoIndex, photo, calibration, envelopes)
 
 // Sorted keys, numbers rounded to six decimals, no blanks; invalid UTF-8 is replaced, never thrown at.

@@ -7,6 +7,7 @@
 
 #include "pipeline/record/envelope.h"
 #include "pipeline/record/photo.h"
+#include "pipeline/record/portrait.h"
 #include "pipeline/record/text.h"
 #include "pipeline/record/verdict.h"
 
@@ -32,6 +33,7 @@ struct IndexRecord {
   std::optional<Interpretation> alone;
   Condition condition;
   Triage triage;
+  Portrait portrait;             // by which it is known again
 
   bool operator==(const IndexRecord&) const = default;
 };

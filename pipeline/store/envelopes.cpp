@@ -10,6 +10,7 @@
 
 #include "pipeline/record/check_character.h"
 #include "pipeline/record/codec.h"
+#include "pipeline/store/index_rows.h"
 #include "pipeline/store/sqlite.h"
 
 namespace papillote::store {
@@ -84,6 +85,12 @@ Identity of_number(Store& store, const std::string& number) {
     if (known.next()) return {known.integer(0), known.text(1)};
   }
   return minted(store, "catalogue number\n" + number, number);
+}
+
+Identity identity_of(Store& store, std::int64_t key) {
+  Query row(store, "SELECT id FROM envelope WHERE key = ?", key);
+  (void)row.next();
+  return {key, row.text(0)};
 }
 
 struct KnownView {
@@ -219,25 +226,42 @@ void settle_identity(Store& store, const Digest& photograph, std::vector<IndexRe
       const Point middle = centroid_of(records[i].outline.polygon_px);
       own[i] = minted(store, fmt::format("{}\n{:.0f},{:.0f}", photograph.hex, middle.x, middle.y), std::nullopt);
     }
-    const Identity& now = number_of[i] ? *number_of[i] : *own[i];
+    const Identity& stands_for = number_of[i] ? *number_of[i] : *own[i];
+    const Identity now = identity_of(store, counts_as(store, stands_for.key));
     records[i].id = now.id;
-    Query(store, "UPDATE envelope SET joined_to = ? WHERE key = ?", number_of[i] ? std::optional(now.key) : std::nullopt,
+    Query(store, "UPDATE envelope SET joined_to = ? WHERE key = ?", now.key == own[i]->key ? std::nullopt : std::optional(now.key),
           own[i]->key)
         .run();
     Query(store,
           "INSERT INTO view(sha256, own, stands_for, polygon) VALUES(?, ?, ?, ?) "
           "ON CONFLICT DO UPDATE SET stands_for = excluded.stands_for, polygon = excluded.polygon",
-          photograph.hex, own[i]->key, now.key, canonical(nlohmann::json(records[i].outline.polygon_px)))
+          photograph.hex, own[i]->key, stands_for.key, canonical(nlohmann::json(records[i].outline.polygon_px)))
         .run();
   }
 }
 
-void count_as(Store& store, const Digest& photograph, const std::string& id, const std::string& other) {
-  Query(store,
-        "UPDATE view SET stands_for = CASE WHEN ?2 = '' THEN own ELSE (SELECT key FROM envelope WHERE id = ?2) END "
-        "WHERE sha256 = ?1 AND stands_for = (SELECT key FROM envelope WHERE id = ?3)",
-        photograph.hex, other, id)
-      .run();
+void count_as(Store& store, const Digest& photograph, const std::string& id, const Digest& front, const std::string& other) {
+  const auto shown_as = [&](const KnownView& view, const std::string& as) {
+    return identity_of(store, counts_as(store, view.stands_for.key)).id == as;
+  };
+  std::optional<std::int64_t> stands_for;
+  for (const KnownView& view : known_views(store, front))
+    if (!other.empty() && shown_as(view, other)) stands_for = view.stands_for.key;
+  for (const KnownView& view : known_views(store, photograph))
+    if (shown_as(view, id))
+      Query(store, "UPDATE view SET stands_for = ? WHERE sha256 = ? AND own = ?", stands_for.value_or(view.own.key), photograph.hex, view.own.key)
+          .run();
+}
+
+std::int64_t counts_as(Store& store, std::int64_t envelope) {
+  for (;;) {
+    Query row(store,
+              "SELECT s.earlier FROM sameness s WHERE s.newer = ? AND s.verdict = 'same' AND NOT EXISTS "
+              "(SELECT 1 FROM sameness t WHERE t.newer = s.newer AND t.earlier = s.earlier AND t.key > s.key)",
+              envelope);
+    if (!row.next()) return envelope;
+    envelope = row.integer(0);
+  }
 }
 
 std::optional<std::string> current_id(Store& store, const std::string& id) {
@@ -249,7 +273,9 @@ std::optional<std::string> current_id(Store& store, const std::string& id) {
 
 std::optional<std::string> id_of_catalogue_number(Store& store, const std::string& number) {
   {
-    Query row(store, "SELECT id FROM envelope WHERE catalogue_number = ?", number);
+    Query row(store,
+              "SELECT now.id FROM envelope e JOIN envelope now ON now.key = coalesce(e.joined_to, e.key) WHERE e.catalogue_number = ?",
+              number);
     if (row.next()) return row.text(0);
   }
   std::string bare;
@@ -260,8 +286,9 @@ std::optional<std::string> id_of_catalogue_number(Store& store, const std::strin
   if (bare.empty()) return std::nullopt;
   Query row(
       store,
-      "SELECT id FROM envelope WHERE catalogue_number IS NOT NULL AND "
-      "upper(replace(replace(replace(replace(replace(catalogue_number, ' ', ''), '-', ''), '.', ''), '/', ''), '_', '')) = ?",
+      "SELECT now.id FROM envelope e JOIN envelope now ON now.key = coalesce(e.joined_to, e.key) "
+      "WHERE e.catalogue_number IS NOT NULL AND "
+      "upper(replace(replace(replace(replace(replace(e.catalogue_number, ' ', ''), '-', ''), '.', ''), '/', ''), '_', '')) = ?",
       bare);
   if (!row.next()) return std::nullopt;
   std::string id = row.text(0);
@@ -270,7 +297,11 @@ std::optional<std::string> id_of_catalogue_number(Store& store, const std::strin
 }
 
 std::string catalogue_number_of(Store& store, const std::string& id) {
-  Query row(store, "SELECT coalesce(catalogue_number, '') FROM envelope WHERE id = ?", id);
+  // Its own, or that of a slip that lay by it when it was photographed again.
+  Query row(store,
+            "SELECT e.catalogue_number FROM envelope asked JOIN envelope e ON e.key = asked.key OR e.joined_to = asked.key "
+            "WHERE asked.id = ? AND e.catalogue_number IS NOT NULL ORDER BY e.key <> asked.key",
+            id);
   return row.next() ? row.text(0) : "";
 }
 

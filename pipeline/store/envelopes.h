@@ -6,6 +6,7 @@
 // no longer found retires and is revived when it is found again; its id never goes to another envelope.
 // A slip's catalogue number wins over position: its envelope has the id minted from the number, on every photograph
 // that shows the slip, and the id from its outline is joined to that one for as long as the slip lies by it.
+// What people confirmed to be the same (sameness.h) comes last, over both.
 #pragma once
 
 #include <optional>
@@ -35,16 +36,16 @@ inline constexpr double kSameEnvelope = 0.3;
 // ids and say so in `slip_doubt`. The caller holds a transaction.
 void settle_identity(Store&, const Digest& photograph, std::vector<IndexRecord>& records);
 
-// Makes what this photograph shows of the envelope `id` a view of the envelope `other`, as the back of what another photograph
-// shows; an empty `other` gives it back to the envelope of its own outline. Holds until it is changed or a slip says otherwise. The
+// Makes what this photograph shows of the envelope `id` a view of what the photograph `front` shows as the envelope `other`, as its
+// back; an empty `other` gives it back to the envelope of its own outline. Holds until it is changed or a slip says otherwise. The
 // photograph's index is to be replaced next. The caller holds a transaction.
-void count_as(Store&, const Digest& photograph, const std::string& id, const std::string& other);
+void count_as(Store&, const Digest& photograph, const std::string& id, const Digest& front, const std::string& other);
 
 // The id an old or joined id now stands for; nothing when it was never minted.
 [[nodiscard]] std::optional<std::string> current_id(Store&, const std::string& id);
 
 // By catalogue number, as a scanner reads it; or as a person writes it, in small letters and with blanks and - . / _ anywhere.
 [[nodiscard]] std::optional<std::string> id_of_catalogue_number(Store&, const std::string& number);
-[[nodiscard]] std::string catalogue_number_of(Store&, const std::string& id);  // empty without one
+[[nodiscard]] std::string catalogue_number_of(Store&, const std::string& id);  // of a current id; empty without one
 
 }  // namespace papillote::store

@@ -86,12 +86,13 @@ std::string shelf_of(const Entry& view) {
                      view.record.outline.number + 1);
 }
 
+// Fronts first, the newest first: an envelope lies where it was photographed last.
 std::vector<Entry> entries_of(Store& store, std::int64_t envelope, const std::vector<Decision>& decisions) {
   std::vector<Entry> views;
   Query row(
       store,
       "SELECT p.path, p.calibration, e.body, e.first_day, e.last_day FROM entry e JOIN photograph p ON p.key = e.photograph "
-      "WHERE e.envelope = ? ORDER BY p.path, p.folder",
+      "WHERE e.envelope = ? ORDER BY json_extract(p.photo, '$.taken') DESC, p.path, p.folder",
       envelope);
   while (row.next()) {
     Entry entry;
@@ -112,13 +113,12 @@ std::string joined(const std::set<std::string>& parts) { return fmt::format("{}"
 void refresh_search_row(Store& store, std::int64_t envelope) {
   remove_search_row(store, envelope);
   std::string id;
-  std::string catalogue_number;
   {
-    Query row(store, "SELECT id, coalesce(catalogue_number, '') FROM envelope WHERE key = ?", envelope);
+    Query row(store, "SELECT id FROM envelope WHERE key = ?", envelope);
     if (!row.next()) return;
     id = row.text(0);
-    catalogue_number = row.text(1);
   }
+  const std::string catalogue_number = catalogue_number_of(store, id);
   const std::vector<Decision> decisions = decisions_of(store, id);
   const std::vector<Entry> views = entries_of(store, envelope, decisions);
   if (views.empty()) return;
@@ -132,7 +132,10 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
   const Claim<GeoPoint>* coordinates = nullptr;
   std::optional<DayRange> days;
   const Triage* triage = &views.front().record.triage;
-  const Entry* shown = &views.front();  // the view with the most writing, fronts first
+  const Entry* shown = &views.front();  // of the sheet where it lies, the view with the most writing
+  const auto on_its_sheet = [&](const Entry& view) {
+    return view.sheet.tin == views.front().sheet.tin && view.sheet.sheet == views.front().sheet.sheet;
+  };
   double confidence = 0;
   std::size_t lines = 0;
   for (const Entry& view : views) {
@@ -140,7 +143,7 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
     words.add(record.annotation.text);
     if (!record.annotation.text.empty() && std::find(texts.begin(), texts.end(), record.annotation.text) == texts.end())
       texts.push_back(record.annotation.text);
-    if (record.annotation.text.size() > 2 * shown->record.annotation.text.size()) shown = &view;
+    if (on_its_sheet(view) && record.annotation.text.size() > 2 * shown->record.annotation.text.size()) shown = &view;
     const Claim<std::string>* date_before = date;
     keep_surer(record.interpretation.date, date);
     if (date != date_before) days = view.days;
@@ -225,6 +228,20 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
           days ? static_cast<double>(days->first) : kNoDay, days ? static_cast<double>(days->last) : kNoDay)
         .run();
   if (days) Query(store, "INSERT INTO search_days VALUES(?, ?, ?)", envelope, days->first, days->last).run();
+}
+
+void settle_photograph(Store& store, std::int64_t photograph) {
+  const auto known = photograph_at(store, photograph);
+  if (!known) return;
+  std::vector<IndexRecord> records = known->index.envelopes;
+  settle_identity(store, known->index.photo.sha256, records);
+  std::set<std::int64_t> touched = envelopes_in(store, photograph);
+  for (std::size_t i = 0; i < records.size(); ++i)
+    Query(store, "UPDATE entry SET envelope = (SELECT key FROM envelope WHERE id = ?), body = ? WHERE photograph = ? AND place = ?",
+          records[i].id, canonical(nlohmann::json(records[i])), photograph, static_cast<std::int64_t>(i))
+        .run();
+  touched.merge(envelopes_in(store, photograph));
+  for (const std::int64_t envelope : touched) refresh_search_row(store, envelope);
 }
 
 void remove_index(Store& store, std::int64_t photograph) {
@@ -354,14 +371,33 @@ Digest state_of_index(Store& store) {
     Query row(store, "SELECT outcome FROM photograph WHERE outcome IS NOT NULL ORDER BY key");
     while (row.next()) state += row.text(0);
   }
-  Query row(store, "SELECT coalesce(max(key), 0) FROM decision");
-  if (row.next()) state += fmt::format("/{}", row.integer(0));
+  Query row(store, "SELECT (SELECT coalesce(max(key), 0) FROM decision), (SELECT coalesce(max(key), 0) FROM sameness)");
+  if (row.next()) state += fmt::format("/{}/{}", row.integer(0), row.integer(1));
   return digest_of(state);
 }
 
 void for_each_said(Store& store, const std::function<void(const Said&)>& take) {
   Query row(store, "SELECT place, country, lat_deg IS NOT NULL, date, first_day IS NOT NULL, taxon FROM search_row");
   while (row.next()) take({row.text(0), row.text(1), row.small(2) != 0, row.text(3), row.small(4) != 0, row.text(5)});
+}
+
+namespace {
+
+// Columns path, photo, calibration, body.
+EnvelopeView view_in(const Query& row) {
+  EnvelopeView view{nlohmann::json::parse(row.text(1)).get<Photo>(), nlohmann::json::parse(row.text(2)).get<Calibration>(),
+                    nlohmann::json::parse(row.text(3)).get<IndexRecord>()};
+  view.photo.path = row.text(0);
+  return view;
+}
+
+}  // namespace
+
+void for_each_view(Store& store, const std::function<void(const EnvelopeView&)>& take) {
+  Query row(store,
+            "SELECT p.path, p.photo, p.calibration, e.body FROM entry e JOIN photograph p ON p.key = e.photograph "
+            "ORDER BY e.envelope, p.key");
+  while (row.next()) take(view_in(row));
 }
 
 std::vector<EnvelopeView> views_of(Store& store, const std::string& envelope_id) {
@@ -371,12 +407,7 @@ std::vector<EnvelopeView> views_of(Store& store, const std::string& envelope_id)
       "SELECT p.path, p.photo, p.calibration, e.body FROM envelope v JOIN entry e ON e.envelope = coalesce(v.joined_to, v.key) "
       "JOIN photograph p ON p.key = e.photograph WHERE v.id = ? ORDER BY p.path, p.folder",
       envelope_id);
-  while (row.next()) {
-    EnvelopeView view{nlohmann::json::parse(row.text(1)).get<Photo>(), nlohmann::json::parse(row.text(2)).get<Calibration>(),
-                      nlohmann::json::parse(row.text(3)).get<IndexRecord>()};
-    view.photo.path = row.text(0);
-    views.push_back(std::move(view));
-  }
+  while (row.next()) views.push_back(view_in(row));
   std::stable_partition(views.begin(), views.end(),
                         [](const EnvelopeView& v) { return v.calibration.sheet.value_or(Sheet{}).side != "back"; });
   return views;

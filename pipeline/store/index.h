@@ -86,5 +86,7 @@ struct EnvelopeView {
   IndexRecord record;
 };
 [[nodiscard]] std::vector<EnvelopeView> views_of(Store&, const std::string& envelope_id);
+// Of all envelopes, the one that the collection has known longest first.
+void for_each_view(Store&, const std::function<void(const EnvelopeView&)>& take);
 
 }  // namespace papillote::store

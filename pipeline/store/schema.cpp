@@ -58,7 +58,7 @@ CREATE TABLE envelope(
   key INTEGER PRIMARY KEY,
   id TEXT NOT NULL UNIQUE,               -- as printed
   catalogue_number TEXT UNIQUE,          -- from its slip
-  joined_to INTEGER REFERENCES envelope  -- the envelope of the slip that lies by it
+  joined_to INTEGER REFERENCES envelope  -- the envelope of the slip that lies by it, or that a person said it is
 );
 CREATE INDEX envelope_joined ON envelope(joined_to) WHERE joined_to IS NOT NULL;
 
@@ -66,7 +66,7 @@ CREATE INDEX envelope_joined ON envelope(joined_to) WHERE joined_to IS NOT NULL;
 CREATE TABLE view(
   sha256 TEXT NOT NULL,
   own INTEGER NOT NULL REFERENCES envelope,    -- minted from this outline
-  stands_for INTEGER NOT NULL REFERENCES envelope,  -- the same, or the envelope of the slip's number
+  stands_for INTEGER NOT NULL REFERENCES envelope,  -- the same, or the envelope of the slip's number, before what people confirmed
   polygon TEXT NOT NULL,                 -- outline in photograph pixels, as JSON
   PRIMARY KEY(sha256, own)
 ) WITHOUT ROWID;
@@ -181,7 +181,25 @@ ALTER TABLE photograph ADD COLUMN in_context INTEGER NOT NULL DEFAULT 0;  -- 1 =
 UPDATE entry SET body = json_set(body, '$.alone', NULL);
 )sql";
 
-constexpr std::array kMigrations{kVersion1, kVersion2};
+constexpr const char* kVersion3 = R"sql(
+-- What a person settled about envelopes that were photographed again. Append-only; the latest of a pair stands.
+CREATE TABLE sameness(
+  key INTEGER PRIMARY KEY,
+  newer INTEGER NOT NULL REFERENCES envelope,
+  earlier INTEGER NOT NULL REFERENCES envelope,
+  verdict TEXT NOT NULL,                 -- "same": the newer counts as the earlier; "other"; "taken back"
+  who TEXT NOT NULL,
+  at TEXT NOT NULL,                      -- ISO 8601 instant
+  note TEXT NOT NULL
+);
+CREATE INDEX sameness_newer ON sameness(newer);
+CREATE INDEX sameness_earlier ON sameness(earlier);
+CREATE INDEX view_stands_for ON view(stands_for);
+CREATE TRIGGER sameness_stays BEFORE UPDATE ON sameness BEGIN SELECT RAISE(ABORT, 'decisions are never changed'); END;
+CREATE TRIGGER sameness_kept BEFORE DELETE ON sameness BEGIN SELECT RAISE(ABORT, 'decisions are never deleted'); END;
+)sql";
+
+constexpr std::array kMigrations{kVersion1, kVersion2, kVersion3};
 static_assert(kMigrations.size() == kStoreVersion);
 
 }  // namespace

@@ -8,6 +8,7 @@
 #include <iostream>
 #include <memory>
 #include <opencv2/core/utility.hpp>
+#include <optional>
 #include <span>
 
 #include "pipeline/record/digest.h"
@@ -87,8 +88,34 @@ void draw_demo(const FontShelf& shelf, const fs::path& folder) {
   }
 }
 
-void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int first, int count, const std::string& kind, bool broken_insects) {
+// Photographs of a second session: of the envelopes on the sheets some come back, in another order, place, turn and light, among others
+// that were not there. Their truth_id is that of the first session.
+void draw_again(const FontShelf& shelf, const fs::path& folder, const std::vector<Scene>& before, double share, const std::string& stem, Random random) {
+  std::vector<EnvelopePlan> waiting;
+  for (const Scene& scene : before)
+    for (const Lying& lying : scene.envelopes) {
+      const bool back = random.chance(share);
+      const std::string id = fmt::format("{}-other-{}", stem, waiting.size() + 1);
+      waiting.push_back(back ? lying.plan : plan_envelope(shelf, scene.tin, id, {}, random.branch()));
+    }
+  for (std::size_t i = waiting.size(); i > 1; --i) std::swap(waiting[i - 1], waiting[static_cast<std::size_t>(random.whole(0, static_cast<int>(i) - 1))]);
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    SceneWishes w = before[i].wishes;
+    w.name = fmt::format("{}-{:02}", stem, i + 1);
+    w.open_tin = false;
+    w.table = random.pick({Table::grey_card, Table::baize, Table::white_paper, Table::wood, Table::velvet, Table::buff_card});
+    w.card = random.chance(0.9);
+    w.slips = 0;
+    const int sheet = 101 + static_cast<int>(i);
+    save(shelf, laid_again(w, before[i].tin, sheet, waiting, random.branch()), folder);
+  }
+}
+
+void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int first, int count, const std::string& kind,
+               std::optional<double> again) {
+>>>>>>> 1e95f527b83a2e6c39fe2dd65e5f7c9b5f798915
   Random random{seed};
+  std::vector<Scene> drawn;
   for (int i = 1; i < first + count; ++i) {
     Random own = random.branch();
     if (i < first) continue;
@@ -116,8 +143,11 @@ void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t see
     if (kind == "empty") w.envelopes = 0;
     w.broken_insects = broken_insects;
     w.height_mm = w.width_mm / 1.5;
-    save(shelf, lay_out(shelf, w, tin, i, own.branch()), folder);
+    drawn.push_back(lay_out(shelf, w, tin, i, own.branch()));
+    save(shelf, drawn.back(), folder);
+    if (!again) drawn.pop_back();
   }
+  if (again) draw_again(shelf, folder, drawn, *again, fmt::format("again{}", seed), random.branch());
 }
 
 int run(int argc, char** argv) {
@@ -131,6 +161,7 @@ int run(int argc, char** argv) {
   bool demo = false;
   bool broken_insects = false;
   std::string kind = "mixed";
+  std::optional<double> again;
   app.add_option("--out", out, "Folder to write into; made when it is not there.")->required();
   app.add_option("--seed", seed, "The same seed gives the same photographs.");
   app.add_option("--count", count, "How many photographs.")->check(CLI::Range(1, 100000));
@@ -138,6 +169,8 @@ int run(int argc, char** argv) {
   app.add_option("--kind", kind,
                  "sheet: envelopes on a table; tin: rows in an open tin; mixed: both; crowded: many small ones; empty: none.")
       ->check(CLI::IsMember({"sheet", "tin", "mixed", "crowded", "empty"}));
+  app.add_option("--again", again, "Then photograph this share of the envelopes again: other sheets, order, turn and light, among others.")
+      ->check(CLI::Range(0.0, 1.0));
   app.add_option("--fonts", fonts, "Folder that scripts/fetch_fonts filled.");
   app.add_flag("--broken-insects", broken_insects, "Break wings and leave out bodies behind some glassine; nothing else changes.");
   app.add_flag("--demo", demo, "Draw the committed set instead.");
@@ -148,7 +181,7 @@ int run(int argc, char** argv) {
   if (demo)
     draw_demo(shelf, out);
   else
-    draw_seed(shelf, out, seed, first, count, kind, broken_insects);
+    draw_seed(shelf, out, seed, first, count, kind, again, broken_insects);
   return 0;
 }
 

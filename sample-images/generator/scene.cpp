@@ -104,6 +104,38 @@ void push_to_neighbour(const Scene& scene, Lying& lying, const std::vector<Polyg
   }
 }
 
+// False when there is no room for it. `number` counts those that lie.
+bool lay_envelope(Scene& scene, EnvelopePlan plan, bool tidy, int& number, std::vector<Polygon>& taken, Random& random) {
+  const SceneWishes& w = scene.wishes;
+  Lying lying{std::move(plan), {}, 0, "", {}, 0, true};
+  const Polygon whole = with_parts(lying.plan);
+  // Of many places where it could lie, the one nearest to the upper left: so a sheet fills up as a curator fills it.
+  double best = 1e18;
+  Lying chosen;
+  int places = 0;
+  const double margin = random.chance(w.cut_by_frame) ? -25.0 : 4.0;
+  for (int attempt = 0; attempt < 500 && places < (tidy ? 40 : 1); ++attempt) {
+    lying.turned_deg = choose_turn(lying.plan, random);
+    const double x = random.between(5, w.width_mm - 5);
+    const double y = random.between(5, w.height_mm - 5);
+    lying.at_mm = Point{x, y} - turned(centroid(whole), lying.turned_deg);
+    const Polygon there = lying.on_table(whole);
+    if (!in_frame(there, w, margin) || !free_of(grown(there, random.between(1.5, 4.5)), taken)) continue;
+    ++places;
+    const Bounds b = bounds(there);
+    const double order = b.bottom + 0.3 * b.right;
+    if (order >= best) continue;
+    best = order;
+    chosen = lying;
+  }
+  if (places == 0) return false;
+  if (random.chance(w.touching) && !scene.envelopes.empty()) push_to_neighbour(scene, chosen, taken, random);
+  taken.push_back(chosen.on_table(whole));
+  lay_slip(scene, chosen, ++number, taken, random);
+  scene.envelopes.push_back(std::move(chosen));
+  return true;
+}
+
 void lay_sheet(const FontShelf& shelf, Scene& scene, std::vector<Polygon>& taken, const PlanWishes& base, Random& random) {
   const SceneWishes& w = scene.wishes;
   const bool tidy = random.chance(0.75);
@@ -112,32 +144,7 @@ void lay_sheet(const FontShelf& shelf, Scene& scene, std::vector<Polygon>& taken
     PlanWishes wishes = base;
     if (random.chance(w.like_table) && wishes.paper_colour) wishes.paper = wishes.paper.value_or(Paper::cream);
     else wishes.paper_colour.reset();
-    Lying lying{plan_envelope(shelf, scene.tin, w.name + "-" + std::to_string(i + 1), wishes, random.branch()), {}, 0, "", {}, 0, true};
-    const Polygon whole = with_parts(lying.plan);
-    // Of many places where it could lie, the one nearest to the upper left: so a sheet fills up as a curator fills it.
-    double best = 1e18;
-    Lying chosen;
-    int places = 0;
-    const double margin = random.chance(w.cut_by_frame) ? -25.0 : 4.0;
-    for (int attempt = 0; attempt < 500 && places < (tidy ? 40 : 1); ++attempt) {
-      lying.turned_deg = choose_turn(lying.plan, random);
-      const double x = random.between(5, w.width_mm - 5);
-      const double y = random.between(5, w.height_mm - 5);
-      lying.at_mm = Point{x, y} - turned(centroid(whole), lying.turned_deg);
-      const Polygon there = lying.on_table(whole);
-      if (!in_frame(there, w, margin) || !free_of(grown(there, random.between(1.5, 4.5)), taken)) continue;
-      ++places;
-      const Bounds b = bounds(there);
-      const double order = b.bottom + 0.3 * b.right;
-      if (order >= best) continue;
-      best = order;
-      chosen = lying;
-    }
-    if (places == 0) continue;
-    if (random.chance(w.touching) && !scene.envelopes.empty()) push_to_neighbour(scene, chosen, taken, random);
-    taken.push_back(chosen.on_table(whole));
-    lay_slip(scene, chosen, ++number, taken, random);
-    scene.envelopes.push_back(std::move(chosen));
+    lay_envelope(scene, plan_envelope(shelf, scene.tin, w.name + "-" + std::to_string(i + 1), wishes, random.branch()), tidy, number, taken, random);
   }
 }
 
@@ -276,6 +283,25 @@ Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin,
     scene.camera.blur_px = wishes.blur_px;
     scene.camera.sharpening = 0;
   }
+  return scene;
+}
+
+Scene laid_again(const SceneWishes& wishes, const Tin& tin, int sheet, std::vector<EnvelopePlan>& waiting, Random random) {
+  Scene scene;
+  scene.wishes = wishes;
+  scene.tin = tin;
+  scene.sheet = sheet;
+  scene.seed = random.next();
+  scene.light = unit(Point{random.normal(0, 1), -std::abs(random.normal(0.8, 0.4))}) * random.between(0.6, 1.2);
+  lay_props(scene, random);
+  std::vector<Polygon> taken = prop_places(scene);
+  const bool tidy = random.chance(0.75);
+  int number = 0;
+  std::vector<EnvelopePlan> later;
+  for (EnvelopePlan& plan : waiting)
+    if (number >= wishes.envelopes || !lay_envelope(scene, plan, tidy, number, taken, random)) later.push_back(std::move(plan));
+  waiting = std::move(later);
+  scene.camera = Camera::above(wishes.size_px, wishes.width_mm, wishes.height_mm, random);
   return scene;
 }
 

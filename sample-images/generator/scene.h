@@ -58,6 +58,8 @@ struct Scene {
 };
 
 Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin, int sheet, Random random);
+// A sheet of envelopes that were planned before; what lies on it is taken from those that wait.
+Scene laid_again(const SceneWishes& wishes, const Tin& tin, int sheet, std::vector<EnvelopePlan>& waiting, Random random);
 // The same sheet with every envelope turned over where it lies.
 Scene turned_over(const FontShelf& shelf, const Scene& front, const std::string& name, Random random);
 cv::Mat take(const FontShelf& shelf, const Scene& scene);

@@ -32,6 +32,7 @@ IndexRecord full_record() {
   record.interpretation.place = place;
   record.condition.findings = {{"hole", 2, 0.8, {{5, 5}, {6, 5}, {6, 6}}, 1.4, "round hole of 1.4 mm"}};
   record.triage = {"isolate", 0.9, {"frass"}};
+  record.portrait = {2, 1, "08", {71.5, 1, 12}, 0.5};
   return record;
 }
 

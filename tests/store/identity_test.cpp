@@ -261,6 +261,7 @@ TEST(Identity, ABackCountsAsItsFrontUntilItIsGivenBack) {
   TemporaryFolder folder;
   Store store = opened(folder.path());
   keep(store, photograph("front", {envelope(0, box(0, 0, 100, 100), "", "LEP-1"), envelope(1, box(200, 0, 100, 100))}));
+  const Digest front = find_photograph(store, "front")->index.photo.sha256;
   const PhotoIndex back = photograph("back", {envelope(0, box(205, 3, 100, 100)), envelope(1, box(400, 0, 100, 100))});
   keep(store, back);
   const auto fronts = ids_on(store, "front");
@@ -268,7 +269,7 @@ TEST(Identity, ABackCountsAsItsFrontUntilItIsGivenBack) {
 
   const auto count = [&](const std::string& id, const std::string& other, double confidence) {
     Transaction transaction(store);
-    count_as(store, back.photo.sha256, id, other);
+    count_as(store, back.photo.sha256, id, front, other);
     transaction.commit();
     PhotoIndex again = back;
     again.envelopes[0].other_side = OtherSide{confidence, "by position"};

@@ -63,7 +63,8 @@ std::function<ExitCode()> setup(CLI::App& command) {
 }  // namespace
 
 extern const Command grown{"grown", "Find", "List findings that grew since an earlier photograph of the same envelope.",
-                           "Envelopes are known again by their slip, or on the same sheet by size and writing; photographs by "
+                           "Envelopes are known again by their slip, where a person confirmed it ('papillote again'), or on the same sheet by size and "
+                           "writing; photographs by "
                            "the time their camera noted.\n"
                            "Example: papillote grown --collection tins --tin 07",
                            setup};

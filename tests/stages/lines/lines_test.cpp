@@ -186,6 +186,27 @@ TEST_F(Lines, AreNotSoftStains) {
   EXPECT_TRUE(in(drawn).lines.empty());
 }
 
+TEST_F(Lines, AreNotWingsSeenThroughGlassine) {
+  if (!net_there()) return;
+  Drawn drawn(720, 520);
+  // Two wings: veins from the root, a dark margin, rows of eyespots; the glassine before them makes all of it soft and pale.
+  cv::Mat wings = drawn.pixels().clone();
+  for (const int side : {-1, 1}) {
+    const cv::Point root(400 + 25 * side, 330);
+    cv::ellipse(wings, root + cv::Point(105 * side, -60), {150, 95}, -30 * side, 0, 360, cv::Scalar(70, 120, 190), -1, cv::LINE_AA);
+    cv::ellipse(wings, root + cv::Point(105 * side, -60), {150, 95}, -30 * side, 0, 360, cv::Scalar(40, 45, 55), 14, cv::LINE_AA);
+    for (int vein = 0; vein < 7; ++vein)
+      cv::line(wings, root, root + cv::Point(cvRound(side * 220 * std::cos(0.16 * vein)), cvRound(-190 * std::sin(0.16 * vein + 0.1))), cv::Scalar(45, 60, 80), 3, cv::LINE_AA);
+    for (int spot = 0; spot < 5; ++spot) cv::circle(wings, root + cv::Point(side * (70 + 32 * spot), -40 - 16 * spot), 11, cv::Scalar(30, 30, 35), -1, cv::LINE_AA);
+  }
+  cv::GaussianBlur(wings, wings, {}, 4);
+  cv::addWeighted(drawn.pixels(), 0.55, wings, 0.45, 0, drawn.pixels());
+  const auto annotation = drawn.write("Lugano 1907", 90, 130, 0, 1.3);
+  const LineLayout layout = in(drawn);
+  ASSERT_EQ(layout.lines.size(), 1U);
+  EXPECT_GT(overlap(layout.lines.front().polygon_px, annotation), 0.5);
+}
+
 TEST_F(Lines, AreToldFromNewsprint) {
   if (!net_there()) return;
   Drawn drawn(720, 560);

@@ -244,6 +244,101 @@ TEST(BadPicture, EmptyAndTinyPicturesDoNoHarm) {
     EXPECT_FALSE(find_envelopes(kPhoto, {}, {cv::Mat(size, CV_8UC3, cv::Scalar::all(90))}, *finder(), {}).ok());
 }
 
+TEST(BadPicture, TwoHundredSmallEnvelopesAreAllFound) {
+  if (finder() == nullptr) return;
+  cv::Mat photo = draw::table({3600, 2400}, kGrey);
+  std::vector<Polygon> truth;
+  cv::RNG chance(5);
+  for (int i = 0; i < 200; ++i) {
+    const cv::Rect place(25 + 178 * (i % 20), 20 + 236 * (i / 20), 170, 230);
+    const Polygon paper = draw::turned(draw::rectangle(chance.uniform(105, 135), chance.uniform(150, 180)), chance.uniform(-6, 6), {place.width / 2.0, place.height / 2.0});
+    cv::Mat patch = photo(place);
+    draw::envelope(patch, paper, i % 3 == 0 ? kKraft : kCream);
+    truth.push_back(paper);
+    for (Point& p : truth.back()) p = {p.x + place.x, p.y + place.y};
+  }
+  const auto outlines = found_on(photo, scaled(4));
+  EXPECT_EQ(outlines.size(), 200U);
+  EXPECT_GE(std::count_if(truth.begin(), truth.end(), [&](const Polygon& p) { return best_overlap(outlines, p) > 0.85; }), 198);
+}
+
+// A hand from the lower edge with four fingers spread, and tweezers of bare steel.
+void lay_hand(cv::Mat& photo, cv::Point wrist) {
+  const cv::Scalar skin(135, 165, 215);
+  const auto limb = [&](cv::Point from, cv::Point to, int thick) {
+    cv::line(photo, from + cv::Point(9, 12), to + cv::Point(9, 12), cv::Scalar(75, 75, 78), thick, cv::LINE_AA);
+    cv::line(photo, from, to, skin, thick, cv::LINE_AA);
+    cv::line(photo, from - cv::Point(thick / 5, 0), to - cv::Point(thick / 5, 0), skin * 1.07, thick / 4, cv::LINE_AA);
+  };
+  limb(wrist, wrist - cv::Point(0, 330), 210);
+  for (const cv::Point& tip : {cv::Point(-190, -560), cv::Point(-75, -680), cv::Point(50, -690), cv::Point(160, -610)})
+    limb(wrist - cv::Point(-tip.x / 3, 330), wrist + tip, 66);
+}
+void lay_tweezers(cv::Mat& photo, cv::Point tip) {
+  for (const cv::Point& end : {cv::Point(420, -60), cv::Point(425, -10)}) {
+    cv::line(photo, tip + cv::Point(4, 8), tip + end + cv::Point(4, 8), cv::Scalar(80, 80, 80), 14, cv::LINE_AA);
+    cv::line(photo, tip, tip + end, cv::Scalar(175, 172, 168), 14, cv::LINE_AA);
+    cv::line(photo, tip - cv::Point(0, 3), tip + end - cv::Point(0, 3), cv::Scalar(240, 240, 240), 4, cv::LINE_AA);
+  }
+}
+
+TEST(BadPicture, AHandAndTweezersAreNoEnvelopes) {
+  if (finder() == nullptr) return;
+  cv::Mat photo = draw::table({2000, 1500}, kGrey);
+  const Polygon first = draw::turned(draw::rectangle(560, 400), 6, {450, 400}), second = draw::turned(draw::triangle(640), 0, {1500, 380});
+  draw::envelope(photo, first, kCream);
+  draw::envelope(photo, second, kKraft);
+  lay_hand(photo, {900, 1560});
+  lay_tweezers(photo, {1350, 900});
+  draw::grain(photo, 2);
+  const auto outlines = found_on(photo);
+  for (const Polygon& p : {first, second}) EXPECT_GT(best_overlap(outlines, p), 0.9);
+  for (const EnvelopeOutline& o : outlines)
+    EXPECT_TRUE(std::max(draw::overlap(o.polygon_px, first), draw::overlap(o.polygon_px, second)) > 0.9 || o.confidence < 0.5) << o.confidence;
+}
+
+TEST(BadPicture, ReflectionsOnGlassineDoNotPartIt) {
+  if (finder() == nullptr) return;
+  cv::Mat photo = draw::table({1500, 1100}, cv::Scalar(60, 95, 45), 6);
+  const Polygon paper = draw::turned(draw::rectangle(700, 460), 8, {720, 540});
+  const cv::Mat table = photo.clone();
+  draw::envelope(photo, paper, cv::Scalar(200, 208, 210));
+  // The table shows through it, and two lamps shine back from it.
+  photo = 0.7 * photo + 0.3 * table;
+  cv::Mat shine = cv::Mat::zeros(photo.size(), CV_8UC3);
+  cv::ellipse(shine, {600, 480}, {120, 34}, 25, 0, 360, cv::Scalar::all(255), -1, cv::LINE_AA);
+  cv::ellipse(shine, {880, 620}, {60, 90}, -10, 0, 360, cv::Scalar::all(255), -1, cv::LINE_AA);
+  cv::GaussianBlur(shine, shine, {}, 14);
+  shine.setTo(0, draw::covered(photo.size(), paper) < 128);
+  photo += shine;
+  draw::grain(photo, 2);
+  const auto outlines = found_on(photo);
+  ASSERT_EQ(outlines.size(), 1U);
+  EXPECT_GT(draw::overlap(outlines[0].polygon_px, paper), 0.93);
+}
+
+TEST(BadPicture, APhotographOfSomethingElseGivesNothingWithHighConfidence) {
+  if (finder() == nullptr) return;
+  cv::RNG chance(11);
+  cv::Mat leaves(1100, 1600, CV_8UC3, cv::Scalar(40, 70, 35));
+  for (int i = 0; i < 900; ++i)
+    cv::ellipse(leaves, {chance.uniform(0, 1600), chance.uniform(0, 1100)}, {chance.uniform(20, 70), chance.uniform(8, 25)}, chance.uniform(0, 360), 0, 360,
+                cv::Scalar(chance.uniform(20, 90), chance.uniform(60, 190), chance.uniform(20, 110)), -1, cv::LINE_AA);
+  cv::Mat landscape(1100, 1600, CV_8UC3);
+  for (int y = 0; y < 1100; ++y) landscape.row(y) = y < 600 ? cv::Scalar(235 - y / 8.0, 200 - y / 10.0, 150 - y / 12.0) : cv::Scalar(50, 90 + y / 20.0, 70);
+  for (int i = 0; i < 5; ++i) {
+    const int x = 320 * i + chance.uniform(-90, 90);
+    cv::fillConvexPoly(landscape, std::vector<cv::Point>{{x - 300, 620}, {x, chance.uniform(250, 420)}, {x + 320, 620}}, cv::Scalar(110, 100, 90), cv::LINE_AA);
+  }
+  cv::Mat keys(1100, 1600, CV_8UC3, cv::Scalar(35, 35, 35));  // of a machine to write on
+  for (int row = 0; row < 6; ++row)
+    for (int key = 0; key < 14; ++key) cv::circle(keys, {70 + 112 * key + 30 * (row % 2), 120 + 170 * row}, 44, cv::Scalar(60, 62, 66), -1, cv::LINE_AA);
+  for (cv::Mat* picture : {&leaves, &landscape, &keys}) {
+    draw::grain(*picture, 3);
+    for (const EnvelopeOutline& o : found_on(*picture)) EXPECT_LT(o.confidence, 0.8) << "picture " << (picture == &leaves ? "leaves" : picture == &landscape ? "landscape" : "keys");
+  }
+}
+
 TEST(Frame, AnEnvelopeCutByTheFrameIsKeptAndFlagged) {
   if (finder() == nullptr) return;
   cv::Mat photo = draw::table({1500, 1100}, kGrey);
