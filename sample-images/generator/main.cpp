@@ -112,8 +112,7 @@ void draw_again(const FontShelf& shelf, const fs::path& folder, const std::vecto
 }
 
 void draw_seed(const FontShelf& shelf, const fs::path& folder, std::uint64_t seed, int first, int count, const std::string& kind,
-               std::optional<double> again) {
->>>>>>> 1e95f527b83a2e6c39fe2dd65e5f7c9b5f798915
+               std::optional<double> again, bool broken_insects) {
   Random random{seed};
   std::vector<Scene> drawn;
   for (int i = 1; i < first + count; ++i) {
