@@ -66,7 +66,7 @@ TEST(Opening, RefusesANewerStore) {
   for (const Access access : {Access::read, Access::desk, Access::batch}) expect_refused(folder.path(), access, "newer_store");
 }
 
-// As version 2 kept it: days in the box of places, and nothing of what came later.
+// As the version before kept it: days in the box of places.
 TEST(Opening, BringsAnOlderStoreUpToDate) {
   const TemporaryFolder folder;
   {
@@ -85,7 +85,7 @@ TEST(Opening, BringsAnOlderStoreUpToDate) {
     older.exec("CREATE VIRTUAL TABLE search_box USING rtree(envelope, lat_least, lat_most, lon_least, lon_most, first_day, last_day)");
     older.exec("INSERT INTO search_box SELECT envelope, lat_deg, lat_deg, lon_deg, lon_deg, coalesce(first_day, -8000000), "
                "coalesce(last_day, -8000000) FROM search_row");
-    older.exec("PRAGMA user_version = 2");
+    older.exec(fmt::format("PRAGMA user_version = {}", kStoreVersion - 1));
   }
   expect_refused(folder.path(), Access::read, "older_store");
   Store store = opened(folder.path());
