@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "pipeline/app/command.h"
+#include "pipeline/app/memory.h"
 
 namespace papillote::app {
 namespace commands {
@@ -106,6 +107,7 @@ int main(int argc, char** argv) {
     execv("/proc/self/exe", argv);  // on failure the program goes on, only slower
   }
   cv::setNumThreads(1);
+  papillote::app::keep_freed_memory();
   try {
     return papillote::app::run(argc, argv);
   } catch (const std::exception& error) {

@@ -11,13 +11,12 @@
 #include "pipeline/store/decisions.h"
 #include "pipeline/store/envelopes.h"
 #include "pipeline/store/index_rows.h"
+#include "pipeline/store/search_box.h"
 #include "pipeline/store/sqlite.h"
 #include "pipeline/store/words.h"
 
 namespace papillote::store {
 namespace {
-
-constexpr double kNoDay = -8'000'000;  // beyond kNoFirstDay
 
 std::set<std::int64_t> envelopes_in(Store& store, std::int64_t photograph) {
   std::set<std::int64_t> keys;
@@ -225,7 +224,7 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
       .run();
   if (at)
     Query(store, "INSERT INTO search_box VALUES(?1, ?2, ?2, ?3, ?3, ?4, ?5)", envelope, at->y, at->x,
-          days ? static_cast<double>(days->first) : kNoDay, days ? static_cast<double>(days->last) : kNoDay)
+          days ? time_of(days->first) : kNoTime, days ? time_of(days->last) : kNoTime)
         .run();
   if (days) Query(store, "INSERT INTO search_days VALUES(?, ?, ?)", envelope, days->first, days->last).run();
 }

@@ -199,7 +199,16 @@ CREATE TRIGGER sameness_stays BEFORE UPDATE ON sameness BEGIN SELECT RAISE(ABORT
 CREATE TRIGGER sameness_kept BEFORE DELETE ON sameness BEGIN SELECT RAISE(ABORT, 'decisions are never deleted'); END;
 )sql";
 
-constexpr std::array kMigrations{kVersion1, kVersion2, kVersion3};
+constexpr const char* kVersion4 = R"sql(
+-- Time in other units (search_box.h).
+DROP TABLE search_box;
+CREATE VIRTUAL TABLE search_box USING rtree(envelope, lat_least, lat_most, lon_least, lon_most, first_time, last_time);
+INSERT INTO search_box SELECT envelope, lat_deg, lat_deg, lon_deg, lon_deg,
+  coalesce(min(max(first_day / 3652500.0, -0.1), 0.1), -1.0), coalesce(min(max(last_day / 3652500.0, -0.1), 0.1), -1.0)
+  FROM search_row WHERE lat_deg IS NOT NULL;
+)sql";
+
+constexpr std::array kMigrations{kVersion1, kVersion2, kVersion3, kVersion4};
 static_assert(kMigrations.size() == kStoreVersion);
 
 }  // namespace

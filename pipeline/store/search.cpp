@@ -9,6 +9,7 @@
 #include <set>
 #include <utility>
 
+#include "pipeline/store/search_box.h"
 #include "pipeline/store/sqlite.h"
 #include "pipeline/store/words.h"
 
@@ -126,9 +127,13 @@ Sql box_of(const Near& near, const std::optional<DayRange>& period) {
     sql.with(near.lon_deg - lon).with(near.lon_deg + lon);
   }
   if (period) {
-    sql.text += " AND last_day >= ? AND first_day <= ?";
-    sql.with(period->first).with(period->last);
+    sql.text += " AND last_time >= ? AND first_time <= ?";
+    sql.with(time_of(period->first)).with(time_of(period->last));
   }
+  // Corners of the box; the table keeps degrees to a few metres.
+  constexpr double kRounded_km = 0.01;
+  sql.text += " AND km_between((lat_least + lat_most) / 2, (lon_least + lon_most) / 2, ?, ?) <= ?";
+  sql.with(near.lat_deg).with(near.lon_deg).with(near.km + kRounded_km);
   return sql;
 }
 
@@ -236,9 +241,9 @@ Sql rows_of(Store& store, const Question& q, const Asked& asked, int most) {
   std::vector<Source> all = sources(q, asked);
   const Source* smallest = all.empty() ? nullptr : &all.front();
   if (all.size() > 1) {
-    int least = kBroad + 1;
+    int least = kBroad;
     for (const Source& source : all) {
-      Sql sql{fmt::format("SELECT count(*) FROM ({} LIMIT {})", source.envelopes.text, kBroad), source.envelopes.values};
+      Sql sql{fmt::format("SELECT count(*) FROM ({} LIMIT {})", source.envelopes.text, least), source.envelopes.values};
       int size = 0;
       for_each_row(store, sql, [&](SQLite::Statement& row) { size = row.getColumn(0).getInt(); });
       if (size < least) {

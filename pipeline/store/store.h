@@ -15,7 +15,7 @@
 
 namespace papillote::store {
 
-inline constexpr int kStoreVersion = 3;
+inline constexpr int kStoreVersion = 4;
 
 // In the collection's folder; SQLite's companions begin with the name of the store's file.
 inline constexpr const char* kStoreFile = "papillote.sqlite";

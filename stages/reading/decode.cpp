@@ -13,6 +13,7 @@ constexpr std::size_t kBeam = 24;        // prefixes kept a frame
 constexpr std::size_t kMostTried = 8;    // characters tried a frame
 constexpr float kLeastTried = -7;        // natural logarithm
 constexpr double kAlpha = 0.5, kBeta = 1.4;  // chosen on development lines
+constexpr double kMostOfLanguage = kAlpha * 0.5;  // a probability is at most 1; the model's logarithms are rounded
 constexpr std::size_t kMostAlternatives = 8;
 
 double log_sum(double a, double b) {
@@ -28,8 +29,6 @@ struct Prefix {
   double blank = kNone, last = kNone;          // log p of the frames so far, ending in a blank or in the last class
   double next_blank = kNone, next_last = kNone;
   int touched = -1;                            // frame of next_*
-
-  [[nodiscard]] double whole() const { return log_sum(blank, last); }
 };
 
 // The prefixes of a search as a tree.
@@ -40,7 +39,7 @@ class Beam {
     if (language_ != nullptr) root.context = language_->start();
     root.blank = 0;
     prefixes_.push_back(root);
-    kept_ = {0};
+    kept_ = {{0, 0, 0}};
   }
 
   void step(const Lattice& lattice, int frame) {
@@ -52,31 +51,44 @@ class Beam {
                        [&](int a, int b) { return lattice.at(frame, a) > lattice.at(frame, b); });
       tried_.resize(kMostTried);
     }
-    next_.clear();
-    for (const int id : kept_) {
-      const double whole = prefixes_[at(id)].whole(), blank = prefixes_[at(id)].blank, last = prefixes_[at(id)].last;
-      const int last_class = prefixes_[at(id)].last_class;
-      Prefix& same = touch(id, frame);
-      same.next_blank = log_sum(same.next_blank, whole + static_cast<double>(lattice.at(frame, 0)));
+    touched_.clear();
+    fresh_.clear();
+    for (const Kept& kept : kept_) {
+      const double blank = prefixes_[at(kept.id)].blank, last = prefixes_[at(kept.id)].last;
+      const int last_class = prefixes_[at(kept.id)].last_class;
+      Prefix& same = touch(kept.id, frame);
+      same.next_blank = log_sum(same.next_blank, kept.whole + static_cast<double>(lattice.at(frame, 0)));
       if (last_class != 0) same.next_last = log_sum(same.next_last, last + static_cast<double>(lattice.at(frame, last_class)));
       for (const int k : tried_) {
-        const int child = child_of(id, k);
-        Prefix& longer = touch(child, frame);
-        longer.next_last = log_sum(longer.next_last, (k == last_class ? blank : whole) + static_cast<double>(lattice.at(frame, k)));
+        const double whole = (k == last_class ? blank : kept.whole) + static_cast<double>(lattice.at(frame, k));
+        if (whole == kNone) continue;
+        if (const auto known = children_.find(key_of(kept.id, k)); known != children_.end()) {
+          Prefix& longer = touch(known->second, frame);
+          longer.next_last = log_sum(longer.next_last, whole);
+        } else {
+          fresh_.push_back({kept.id, k, whole, whole + prefixes_[at(kept.id)].language + kBeta + kMostOfLanguage});
+        }
       }
     }
-    for (const int id : next_) {
+    kept_.clear();
+    for (const int id : touched_) {
       Prefix& p = prefixes_[at(id)];
+      const double whole = log_sum(p.next_blank, p.next_last);
+      keep({id, whole, whole + p.language});
+    }
+    // The language is asked only about characters that could still come among the best.
+    std::sort(fresh_.begin(), fresh_.end(), [](const Fresh& a, const Fresh& b) { return a.most > b.most; });
+    for (const Fresh& one : fresh_) {
+      if (kept_.size() == kBeam && one.most <= kept_.front().worth) break;
+      const int id = grown(one.parent, one.k);
+      touch(id, frame).next_last = one.whole;
+      keep({id, one.whole, one.whole + prefixes_[at(id)].language});
+    }
+    for (const Kept& kept : kept_) {
+      Prefix& p = prefixes_[at(kept.id)];
       p.blank = p.next_blank;
       p.last = p.next_last;
     }
-    const auto worth = [&](int id) { return prefixes_[at(id)].whole() + prefixes_[at(id)].language; };
-    if (next_.size() > kBeam) {
-      std::nth_element(next_.begin(), next_.begin() + kBeam, next_.end(), [&](int a, int b) { return worth(a) > worth(b); });
-      for (std::size_t i = kBeam; i < next_.size(); ++i) prefixes_[at(next_[i])].blank = prefixes_[at(next_[i])].last = kNone;
-      next_.resize(kBeam);
-    }
-    kept_.swap(next_);
   }
 
   struct End {
@@ -86,10 +98,10 @@ class Beam {
   };
   [[nodiscard]] std::vector<End> ends() const {
     std::vector<End> all;
-    for (const int id : kept_) {
-      const Prefix& p = prefixes_[at(id)];
-      End end{p.whole() + p.language + (language_ != nullptr ? kAlpha * language_->score(p.context, 0) : 0), p.whole(), {}};
-      for (int i = id; i > 0; i = prefixes_[at(i)].parent) end.classes.push_back(prefixes_[at(i)].last_class);
+    for (const Kept& kept : kept_) {
+      const Prefix& p = prefixes_[at(kept.id)];
+      End end{kept.worth + (language_ != nullptr ? kAlpha * language_->score(p.context, 0) : 0), kept.whole, {}};
+      for (int i = kept.id; i > 0; i = prefixes_[at(i)].parent) end.classes.push_back(prefixes_[at(i)].last_class);
       std::reverse(end.classes.begin(), end.classes.end());
       all.push_back(std::move(end));
     }
@@ -98,39 +110,65 @@ class Beam {
   }
 
  private:
+  struct Kept {
+    int id;
+    double whole;  // log p of the frames so far
+    double worth;  // with the language's part
+  };
+  // A character more than what is in the tree.
+  struct Fresh {
+    int parent;
+    int k;
+    double whole;
+    double most;  // that it can be worth, whatever the language says
+  };
+
   static std::size_t at(int id) { return static_cast<std::size_t>(id); }
+  static std::uint64_t key_of(int id, int k) { return static_cast<std::uint64_t>(id) << 16 | static_cast<std::uint64_t>(k); }
 
   Prefix& touch(int id, int frame) {
     Prefix& p = prefixes_[at(id)];
     if (p.touched != frame) {
       p.touched = frame;
       p.next_blank = p.next_last = kNone;
-      next_.push_back(id);
+      touched_.push_back(id);
     }
     return p;
   }
 
-  int child_of(int id, int k) {
-    const std::uint64_t key = static_cast<std::uint64_t>(id) << 16 | static_cast<std::uint64_t>(k);
-    if (const auto found = children_.find(key); found != children_.end()) return found->second;
+  // Among the best, the least of which stands in front (a heap).
+  void keep(const Kept& one) {
+    const auto better = [](const Kept& a, const Kept& b) { return a.worth > b.worth; };
+    if (kept_.size() == kBeam) {
+      if (one.worth <= kept_.front().worth) return;
+      std::pop_heap(kept_.begin(), kept_.end(), better);
+      kept_.pop_back();
+    }
+    kept_.push_back(one);
+    std::push_heap(kept_.begin(), kept_.end(), better);
+  }
+
+  int grown(int parent, int k) {
     Prefix child;
-    child.parent = id;
+    child.parent = parent;
     child.last_class = k;
     if (language_ != nullptr) {
-      const Prefix& parent = prefixes_[at(id)];
-      child.language = parent.language + kAlpha * language_->score(parent.context, k) + kBeta;
-      child.context = language_->extended(parent.context, k);
+      const Prefix& before = prefixes_[at(parent)];
+      child.language = before.language + kAlpha * language_->score(before.context, k) + kBeta;
+      child.context = language_->extended(before.context, k);
     }
     prefixes_.push_back(child);
     const int made = static_cast<int>(prefixes_.size()) - 1;
-    children_.emplace(key, made);
+    children_.emplace(key_of(parent, k), made);
     return made;
   }
 
   const LanguageModel* language_;
   std::vector<Prefix> prefixes_;
   std::unordered_map<std::uint64_t, int> children_;
-  std::vector<int> kept_, next_, tried_;
+  std::vector<Kept> kept_;
+  std::vector<Fresh> fresh_;
+  std::vector<int> touched_, tried_;
 };
 
 std::string text_of(const Lattice& lattice, const std::vector<int>& classes) {

@@ -226,7 +226,9 @@ std::vector<Fit> best_under(const Lattice& lattice, const Grammar& grammar, std:
 
   const Free free(lattice);
   std::vector<Step> steps;
-  std::unordered_map<int, Token> tokens, next;
+  // Where the texts stand that are on their way: a token for each position, of which those named are meant.
+  std::vector<Token> tokens(classes.size()), next(classes.size());
+  std::vector<int> on_way, next_on_way;
   struct End {
     double score;
     int step;
@@ -240,24 +242,36 @@ std::vector<Fit> best_under(const Lattice& lattice, const Grammar& grammar, std:
     const auto relative = [&](int k) {
       return static_cast<double>(lattice.at(t, k)) - static_cast<double>(free.best[static_cast<std::size_t>(t)]);
     };
-    next.clear();
+    for (const int position : next_on_way) next[static_cast<std::size_t>(position)] = Token{};
+    next_on_way.clear();
+    const auto next_at = [&](int position) -> Token& {
+      Token& token = next[static_cast<std::size_t>(position)];
+      if (token.on == kNone && token.off == kNone) next_on_way.push_back(position);
+      return token;
+    };
     const auto enter = [&](int position, double score, int before) {
       const int k = classes[static_cast<std::size_t>(position)];
       if (k == 0) return;
       score += relative(k) + kPerCharacter;
       if (relative(k) < kWorst || score < kWorst) return;
-      Token& token = next[position];
+      Token& token = next_at(position);
       if (score <= token.on) return;
       steps.push_back({before, position, t});
       token.on = score;
       token.on_step = static_cast<int>(steps.size()) - 1;
     };
-    for (const auto& [position, token] : tokens) {
+    for (const int position : on_way) {
+      const Token& token = tokens[static_cast<std::size_t>(position)];
       const int k = classes[static_cast<std::size_t>(position)];
-      if (const double stay = token.on + relative(k); stay > kWorst) offer(next[position].on, next[position].on_step, stay, token.on_step);
+      if (const double stay = token.on + relative(k); stay > kWorst) {
+        Token& same = next_at(position);
+        offer(same.on, same.on_step, stay, token.on_step);
+      }
       const bool from_on = token.on > token.off;
-      if (const double rest = std::max(token.on, token.off) + relative(0); rest > kWorst)
-        offer(next[position].off, next[position].off_step, rest, from_on ? token.on_step : token.off_step);
+      if (const double rest = std::max(token.on, token.off) + relative(0); rest > kWorst) {
+        Token& same = next_at(position);
+        offer(same.off, same.off_step, rest, from_on ? token.on_step : token.off_step);
+      }
       for (const int to : grammar.after(position)) {
         // The same character twice needs a blank between.
         const bool twice = classes[static_cast<std::size_t>(to)] == k;
@@ -270,9 +284,11 @@ std::vector<Fit> best_under(const Lattice& lattice, const Grammar& grammar, std:
     if (free.begins[static_cast<std::size_t>(t)])
       for (const int position : grammar.first()) enter(position, 0, -1);
     tokens.swap(next);
+    on_way.swap(next_on_way);
     if (free.ends[static_cast<std::size_t>(t) + 1])
-      for (const auto& [position, token] : tokens)
-        if (grammar.may_end(position) && token.on > kWorst) ends.push_back({token.on, token.on_step, t + 1});
+      for (const int position : on_way)
+        if (const Token& token = tokens[static_cast<std::size_t>(position)]; grammar.may_end(position) && token.on > kWorst)
+          ends.push_back({token.on, token.on_step, t + 1});
   }
 
   std::sort(ends.begin(), ends.end(), [](const End& a, const End& b) { return a.score > b.score || (a.score == b.score && a.step < b.step); });

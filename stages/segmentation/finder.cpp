@@ -12,7 +12,6 @@
 namespace papillote::segmentation {
 namespace {
 
-constexpr double kLongSide_px = 1024;
 constexpr int kStep_px = 32;       // the net's sides are multiples of this
 constexpr float kOffset_px = 64;   // unit of the net's offsets, in pixels of its input
 constexpr int kShrink = 2;         // its answer is half as large
@@ -26,8 +25,8 @@ Result<Finder> Finder::open(const std::string& models_dir) {
   return Finder(std::move(model).value());
 }
 
-Result<Marks> Finder::look(const cv::Mat& bgr) const {
-  const double scale = std::min(1.0, kLongSide_px / std::max(bgr.cols, bgr.rows));
+Result<Marks> Finder::look(const cv::Mat& bgr, int long_side_px) const {
+  const double scale = std::min(1.0, static_cast<double>(long_side_px) / std::max(bgr.cols, bgr.rows));
   const cv::Size size(std::max(1, cvRound(bgr.cols * scale)), std::max(1, cvRound(bgr.rows * scale)));
   cv::Mat picture;
   cv::resize(bgr, picture, size, 0, 0, cv::INTER_AREA);

@@ -26,8 +26,10 @@ class Finder {
   // Failures: those of models::open_model.
   [[nodiscard]] static Result<Finder> open(const std::string& models_dir);
 
-  // `bgr` is CV_8UC3, at least 64 px on each side.
-  [[nodiscard]] Result<Marks> look(const cv::Mat& bgr) const;
+  static constexpr int kLongSide_px = 1024;  // of the picture that the network sees, as it learnt them
+
+  // `bgr` is CV_8UC3, at least 64 px on each side. A smaller `long_side_px` is quicker and misses more of what is small.
+  [[nodiscard]] Result<Marks> look(const cv::Mat& bgr, int long_side_px = kLongSide_px) const;
 
   [[nodiscard]] std::string identity() const { return "finder " + model_.digest().hex; }
 

@@ -14,6 +14,7 @@ namespace papillote::segmentation {
 namespace {
 
 constexpr double kLeastConfidence = 0.5;
+constexpr int kGlance_px = 704;  // longer side of the picture for a glance
 
 struct SideLimits {
   double least_px = 0;
@@ -109,13 +110,14 @@ Crop crop_around(const Shape& shape_px) {
   return crop;
 }
 
-// From the marks to the photograph, sides on its edges at sub-pixel accuracy.
-EnvelopeOutline placed(const std::array<cv::Mat, 3>& channels, const Instance& instance, const Outline& seen, double photo_px) {
-  const double width = channels[0].cols, height = channels[0].rows;
+// From the marks to the photograph; where its channels are given, sides on its edges at sub-pixel accuracy.
+EnvelopeOutline placed(cv::Size photo, const std::array<cv::Mat, 3>* channels, const Instance& instance, const Outline& seen, double photo_px) {
+  const double width = photo.width, height = photo.height;
   EnvelopeOutline outline;
   for (const cv::Point2d& p : seen.corners)
     outline.polygon_px.push_back({std::clamp(p.x * photo_px, 0.0, width), std::clamp(p.y * photo_px, 0.0, height)});
-  for (const double reach : {1.6, 0.8}) outline.polygon_px = refined(channels, outline.polygon_px, std::max(2.0, reach * photo_px));
+  if (channels != nullptr)
+    for (const double reach : {1.6, 0.8}) outline.polygon_px = refined(*channels, outline.polygon_px, std::max(2.0, reach * photo_px));
   const double margin = 1.5 * photo_px;
   outline.cut_off = std::any_of(outline.polygon_px.begin(), outline.polygon_px.end(), [&](const Point& p) {
     return p.x < margin || p.y < margin || p.x > width - margin || p.y > height - margin;
@@ -159,13 +161,11 @@ void put_in_reading_order(std::vector<EnvelopeOutline>& outlines) {
   for (std::size_t i = 0; i < outlines.size(); ++i) outlines[i].number = static_cast<int>(i);
 }
 
-}  // namespace
-
-Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo& photo, const Calibration& calibration, const image::Image& image,
-                                                    const Finder& finder, const Options& options) {
+Result<std::vector<EnvelopeOutline>> outlines_of(const Photo& photo, const Calibration& calibration, const image::Image& image,
+                                                 const Finder& finder, const Options& options, bool at_a_glance) {
   std::vector<EnvelopeOutline> outlines;
   if (!image.bgr.empty() && std::min(image.bgr.cols, image.bgr.rows) >= 64) {
-    const auto marks = finder.look(image.bgr);
+    const auto marks = finder.look(image.bgr, at_a_glance ? kGlance_px : Finder::kLongSide_px);
     if (!marks) return marks.failure();
     const double scale = 1 / marks->photo_px;
     cv::Mat card = cv::Mat::zeros(marks->paper.size(), CV_8U);
@@ -174,11 +174,11 @@ Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo& photo, const Ca
     if (calibration.px_per_mm) limits = {options.least_side_mm * *calibration.px_per_mm, options.most_side_mm * *calibration.px_per_mm};
 
     std::array<cv::Mat, 3> channels;
-    cv::split(image.bgr, channels.data());
+    if (!at_a_glance) cv::split(image.bgr, channels.data());
     for (const Instance& instance : instances_of(*marks, card)) {
       const Outline seen = outline_of(instance);
       if (seen.corners.empty() || is_code_paper(seen.corners, calibration, scale)) continue;
-      EnvelopeOutline outline = placed(channels, instance, seen, marks->photo_px);
+      EnvelopeOutline outline = placed(image.bgr.size(), at_a_glance ? nullptr : &channels, instance, seen, marks->photo_px);
       const bool in_part = outline.cut_off || std::find(seen.own.begin(), seen.own.end(), false) != seen.own.end();
       if (outline.confidence < kLeastConfidence || !plausible(shape_of(outline.polygon_px), limits, in_part)) continue;
       outline.size_mm = size_mm(outline.crop, calibration);
@@ -190,6 +190,18 @@ Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo& photo, const Ca
                    "Check that it shows envelopes on a plain table; if they have the table's colour, lay them on another."};
   put_in_reading_order(outlines);
   return outlines;
+}
+
+}  // namespace
+
+Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo& photo, const Calibration& calibration, const image::Image& image,
+                                                    const Finder& finder, const Options& options) {
+  return outlines_of(photo, calibration, image, finder, options, false);
+}
+
+Result<std::vector<EnvelopeOutline>> glance(const Photo& photo, const Calibration& calibration, const image::Image& image,
+                                            const Finder& finder, const Options& options) {
+  return outlines_of(photo, calibration, image, finder, options, true);
 }
 
 }  // namespace papillote::segmentation

@@ -31,4 +31,9 @@ struct Options {
 [[nodiscard]] Result<std::vector<EnvelopeOutline>> find_envelopes(const Photo&, const Calibration&, const image::Image&,
                                                                   const Finder&, const Options&);
 
+// The same in less than half the time, for what must be known at the table: from a smaller picture, outlines true to a few millimetres.
+// What it says is wrong with a photograph is to be asked of find_envelopes again.
+[[nodiscard]] Result<std::vector<EnvelopeOutline>> glance(const Photo&, const Calibration&, const image::Image&, const Finder&,
+                                                          const Options&);
+
 }  // namespace papillote::segmentation

@@ -2,6 +2,7 @@
 #include <fcntl.h>
 #include <signal.h>
 #include <sys/mount.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
 
 #include <chrono>
@@ -14,6 +15,9 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
+#include <opencv2/imgproc.hpp>
+
+#include "pipeline/image/image.h"
 #include "tests/cli/program.h"
 
 namespace papillote::cli {
@@ -63,6 +67,44 @@ TEST(Faults, PixelBombsAndFilesThatLieAreRefusedAndNamed) {
   EXPECT_EQ(batch.code, 3) << batch.err;
   for (const char* name : {"bomb.png", "liar.jpg", "nowhere.tif"}) EXPECT_THAT(batch.err, HasSubstr(name));
   EXPECT_THAT(index_of(scratch, "c"), HasSubstr("polygon_px")) << "the good one is indexed";
+}
+
+// What this program and those it starts may take of the address space.
+class RoomFor {
+ public:
+  explicit RoomFor(rlim_t bytes) {
+    getrlimit(RLIMIT_AS, &before_);
+    const rlimit less{bytes, before_.rlim_max};
+    setrlimit(RLIMIT_AS, &less);
+  }
+  ~RoomFor() { setrlimit(RLIMIT_AS, &before_); }
+  RoomFor(const RoomFor&) = delete;
+  RoomFor& operator=(const RoomFor&) = delete;
+
+ private:
+  rlimit before_{};
+};
+
+TEST(Faults, APhotographOfAHundredMegapixelsPassesOnTwoGibibytes) {
+#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+  std::cout << "the sanitizers need more room than that: skipped\n";
+#else
+  const Scratch scratch;
+  fs::create_directory(scratch / "p");
+  {
+    const std::string bytes = read_file(fs::path(PAPILLOTE_SOURCE_DIR) / "sample-images/tin01-sheet2.jpg");
+    cv::Mat large;
+    cv::resize(image::decode(std::as_bytes(std::span(bytes)), "a.jpg")->bgr, large, {12300, 8200});
+    const auto jpeg = image::encode_jpeg(large, 85);
+    write_file(scratch / "p/a.jpg", {reinterpret_cast<const char*>(jpeg.data()), jpeg.size()});
+  }
+  const RoomFor two(rlim_t{2} << 30);
+  const Ended batch = run({"process", scratch / "p", "--collection", scratch / "c", "--jobs", "1"});
+  EXPECT_EQ(batch.code, 0) << batch.err;
+  const auto sheet = nlohmann::json::parse(index_of(scratch, "c")).at("photographs").at(0);
+  EXPECT_TRUE(sheet.at("failure").is_null());
+  EXPECT_GT(sheet.at("envelopes").size(), 10U);
+#endif
 }
 
 TEST(Faults, AFileReplacedDuringTheRunGivesTheIndexOfOneOfItsContents) {

@@ -66,6 +66,38 @@ TEST(Opening, RefusesANewerStore) {
   for (const Access access : {Access::read, Access::desk, Access::batch}) expect_refused(folder.path(), access, "newer_store");
 }
 
+// As the version before kept it: days in the box of places.
+TEST(Opening, BringsAnOlderStoreUpToDate) {
+  const TemporaryFolder folder;
+  {
+    Store store = opened(folder.path());
+    PhotoIndex sheet = small_sheet("a.jpg", 3);
+    for (IndexRecord& record : sheet.envelopes) {
+      record.interpretation.place.emplace();
+      record.interpretation.place->value = Place{"Shimla", "", "IN", 31.1, 77.17, 5000};
+      record.interpretation.date.emplace();
+    }
+    keep(store, Outcome{sheet, {DayRange{-26'000, -25'990}, DayRange{kNoFirstDay, -25'000}, std::nullopt}, {}});
+  }
+  {
+    SQLite::Database older((folder.path() / "papillote.sqlite").string(), SQLite::OPEN_READWRITE);
+    older.exec("DROP TABLE search_box");
+    older.exec("CREATE VIRTUAL TABLE search_box USING rtree(envelope, lat_least, lat_most, lon_least, lon_most, first_day, last_day)");
+    older.exec("INSERT INTO search_box SELECT envelope, lat_deg, lat_deg, lon_deg, lon_deg, coalesce(first_day, -8000000), "
+               "coalesce(last_day, -8000000) FROM search_row");
+    older.exec(fmt::format("PRAGMA user_version = {}", kStoreVersion - 1));
+  }
+  expect_refused(folder.path(), Access::read, "older_store");
+  Store store = opened(folder.path());
+  Question question;
+  question.near = Near{31.2, 77.2, 20};
+  EXPECT_EQ(count(store, question), 3);
+  question.period = DayRange{-25'991, -25'980};
+  EXPECT_EQ(count(store, question), 2) << "the one without a date is not of this time";
+  question.period = DayRange{-26'010, -26'001};
+  EXPECT_EQ(count(store, question), 1);
+}
+
 TEST(Opening, RefusesWhatIsNotAStore) {
   const TemporaryFolder folder;
   std::ofstream(folder.path() / "papillote.sqlite") << std::string(20'000, 'x');

@@ -87,13 +87,21 @@ bool inside(const Polygon& polygon, const Point& p) {
 
 void judge_envelopes(Shot& shot, const Photo& photo, const Calibration& calibration, const image::Image& image, const calibration::CaptureMeasures& measures,
                      const segmentation::Finder& finder, int counted_by_hand) {
-  const auto found = segmentation::find_envelopes(photo, calibration, image, finder, {});
+  const auto number_cut = [](const std::vector<EnvelopeOutline>& envelopes) {
+    return std::count_if(envelopes.begin(), envelopes.end(), [](const EnvelopeOutline& e) { return e.cut_off; });
+  };
+  // A glance tells that all is well; where it is in doubt, and before something is said against the photograph, it is looked at closely.
+  constexpr double kSure = 0.8;
+  auto found = segmentation::glance(photo, calibration, image, finder, {});
+  if (!found.ok() || number_cut(*found) > 0 || (counted_by_hand >= 0 && static_cast<int>(found->size()) != counted_by_hand) ||
+      std::any_of(found->begin(), found->end(), [](const EnvelopeOutline& e) { return e.confidence < kSure; }))
+    found = segmentation::find_envelopes(photo, calibration, image, finder, {});
   shot.shown.envelopes = found.ok() ? static_cast<int>(found->size()) : 0;
   if (!found.ok()) {
     retake(shot, "no envelope is seen");
     return;
   }
-  const auto cut = std::count_if(found->begin(), found->end(), [](const EnvelopeOutline& e) { return e.cut_off; });
+  const auto cut = number_cut(*found);
   if (cut > 0) retake(shot, fmt::format("envelopes cut by the frame: {}; lay them further in", cut));
   if (counted_by_hand >= 0 && shot.shown.envelopes != counted_by_hand)
     retake(shot, fmt::format("{} envelopes are seen, {} were counted: look whether one hides another", shot.shown.envelopes, counted_by_hand));
@@ -207,6 +215,11 @@ class Table {
     shots_.push_back(std::move(shot));
   }
 
+  // What was said of this photograph no longer counts: its file is another one now.
+  void forget(const std::string& name) {
+    std::erase_if(shots_, [file = fs::path(name).filename().string()](const Shot& shot) { return shot.shown.file == file; });
+  }
+
   [[nodiscard]] ExitCode close() const {
     const auto questions = questions_of(shots_);
     for (const std::string& question : questions) std::cout << "session: " << question << '\n';
@@ -227,26 +240,29 @@ class Table {
   std::vector<Shot> shots_;
 };
 
-// Takes each new photograph as soon as its file has stopped growing. Asks the folder four times a second: notices of
-// the kernel do not come through network drives.
+// Takes each photograph as soon as its file has stopped growing, and again when it is written anew or goes on after a pause. Asks the
+// folder ten times a second: notices of the kernel do not come through network drives.
 void watch(const fs::path& folder, Table& table, const std::atomic<bool>& stop) {
-  std::map<std::string, std::pair<std::uintmax_t, fs::file_time_type>> growing;
-  std::set<std::string> taken;
+  using State = std::pair<std::uintmax_t, fs::file_time_type>;
+  std::map<std::string, State> growing;
+  std::map<std::string, State> taken;
   while (!stop) {
     if (const auto found = run::list_photographs(folder, {}); found.ok())
       for (const std::string& name : found->photographs) {
-        if (taken.contains(name)) continue;
         std::error_code error;
-        const std::pair now{fs::file_size(found->path / name, error), fs::last_write_time(found->path / name, error)};
-        if (error) continue;
+        const State now{fs::file_size(found->path / name, error), fs::last_write_time(found->path / name, error)};
+        const auto known = taken.find(name);
+        if (error || (known != taken.end() && known->second == now)) continue;
         if (const auto before = growing.find(name); before != growing.end() && before->second == now && now.first > 0) {
-          taken.insert(name);
-          table.take((found->path / name).string());
+          const std::string file = (found->path / name).string();
+          if (known != taken.end()) table.forget(file);
+          taken[name] = now;
+          table.take(file);
         } else {
           growing[name] = now;
         }
       }
-    std::this_thread::sleep_for(std::chrono::milliseconds(250));
+    std::this_thread::sleep_for(std::chrono::milliseconds(100));
   }
 }
 

@@ -167,6 +167,22 @@ TEST(Cluster, TouchingEnvelopesAreTakenApart) {
   for (const Polygon& p : {left, right, above, beside}) EXPECT_GT(best_overlap(outlines, p), 0.85);
 }
 
+TEST(Glance, SeesAsManyEnvelopesWhereTheyLie) {
+  if (finder() == nullptr) return;
+  cv::Mat photo = draw::table({2400, 1600}, kGrey);
+  std::vector<Polygon> truth;
+  for (int i = 0; i < 6; ++i)
+    truth.push_back(draw::turned(i % 2 == 0 ? draw::rectangle(520, 380) : draw::triangle(600), 11 * i, {450.0 + 750 * (i % 3), 450.0 + 700 * (i / 3)}));
+  for (const Polygon& one : truth) draw::envelope(photo, one, kCream);
+  const auto seen = glance(kPhoto, scaled(8), {photo}, *finder(), {});
+  ASSERT_TRUE(seen.ok());
+  EXPECT_EQ(seen->size(), truth.size());
+  for (const Polygon& one : truth) EXPECT_GT(best_overlap(*seen, one), 0.94);
+  EXPECT_TRUE(std::none_of(seen->begin(), seen->end(), [](const EnvelopeOutline& o) { return o.cut_off; }));
+  const auto none = glance(kPhoto, scaled(8), {draw::table({1500, 1100}, kGrey)}, *finder(), {});
+  EXPECT_FALSE(none.ok());
+}
+
 TEST(Cluster, AFoldDoesNotMakeTwo) {
   if (finder() == nullptr) return;
   cv::Mat photo = draw::table({1500, 1100}, kGrey);
