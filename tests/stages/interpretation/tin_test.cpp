@@ -23,15 +23,18 @@ class Tin {
   Tin& add(Annotation annotation, const std::optional<Place>& place = std::nullopt) {
     annotations_.push_back(std::move(annotation));
     Interpretation alone = *interpret(annotations_.back(), {}, nullptr, {});
-    if (place) alone.place = Claim<Place>{.verbatim = place->name, .value = *place, .confidence = 0.9, .alternatives = {}, .reasons = {}, .evidence = {}};
+    if (place)
+      alone.place = Claim<Place>{
+          .verbatim = place->name, .value = *place, .confidence = 0.9, .alternatives = {}, .reasons = {}, .evidence = {}};
     alone_.push_back(std::move(alone));
     return *this;
   }
-  [[nodiscard]] std::vector<Interpretation> read(const TinContext& known = {}) const {
+  [[nodiscard]] std::vector<Interpretation> read(const TinContext& known = {},
+                                                 const std::optional<Heading>& heading = {}) const {
     std::vector<TinMember> members;
     for (std::size_t i = 0; i < annotations_.size(); ++i)
-      members.push_back({"sheet 1, position " + std::to_string(i + 1), annotations_[i], alone_[i]});
-    return read_tin(members, known);
+      members.push_back({"sheet 1, position " + std::to_string(i + 1), annotations_[i], alone_[i], "sheet 1"});
+    return read_tin(members, known, heading);
   }
   [[nodiscard]] const Interpretation& alone(std::size_t i) const { return alone_[i]; }
 
@@ -82,7 +85,7 @@ TEST(Tin, ItsNumericDatesSettleTheOrder) {
 TEST(Tin, ADoubtfulYearGivesWayAClearOneStays) {
   Tin tin;
   for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910", "2.ii.1908", "30.xii.1909"}) tin.add(says({date}));
-  tin.add(says({"12.vii.1809"}, 0.3));
+  tin.add(says({"12.vii.1809"}, 0.7));
   const auto facts = tin.read();
   EXPECT_EQ(facts[5].date->value, std::nullopt);
   ASSERT_FALSE(facts[5].date->alternatives.empty());
@@ -125,9 +128,101 @@ TEST(Tin, WordsThatOnlyLookLikeDittosAreNone) {
   EXPECT_EQ(facts[2], tin.alone(2));
 }
 
+const Place kSarawak{"Sarawak", "7", "MY", 2.5, 113.5, 350'000};
+
+Heading of_tin() {
+  auto heading = heading_of("Sarawak 1909-11", "the heading of tin 07", nullptr, {});
+  EXPECT_TRUE(heading);
+  if (heading) heading->place = kSarawak;  // what a gazetteer would say
+  return heading.value_or(Heading{});
+}
+
+TEST(TinHeading, HoldsTheYearsOfAShortSpan) {
+  EXPECT_EQ(of_tin().years, (Years{1909, 1911}));
+  EXPECT_EQ(heading_of("Borneo 1895-1904", "", nullptr, {})->years, (Years{1895, 1904}));
+  EXPECT_EQ(heading_of("1909", "", nullptr, {})->years, (Years{1909, 1909}));
+  EXPECT_EQ(heading_of("coll. H. Meyerling", "", nullptr, {})->collector, "H. Meyerling");
+  EXPECT_FALSE(heading_of("", "", nullptr, {}));
+  EXPECT_FALSE(heading_of("???", "", nullptr, {}));
+}
+
+TEST(TinHeading, FillsWhatAnEnvelopeLeavesOpenAndNothingElse) {
+  const Place labuan{"Labuan", "1", "MY", 5.28, 115.24, 9000};
+  Tin tin;
+  tin.add(says({"Papilio"}));
+  tin.add(says({"14/viii"}));
+  tin.add(says({"17.viii.09"}));
+  tin.add(says({"Labuan 3.ix.1923"}), labuan);
+  const auto facts = tin.read({}, of_tin());
+  EXPECT_EQ(facts[0].date->value, "[1909..1911]");
+  EXPECT_EQ(facts[0].place->value, kSarawak);
+  EXPECT_LT(facts[0].place->confidence, 0.85);
+  EXPECT_TRUE(mentions(facts[0].place->reasons, "the heading of tin 07, \"Sarawak 1909-11\""));
+  EXPECT_TRUE(mentions(facts[0].date->reasons, "1909 to 1911"));
+  EXPECT_EQ(facts[1].date->value, "[1909-08-14,1910-08-14,1911-08-14]");
+  EXPECT_EQ(facts[2].date->value, "1909?-08-17");  // the only year of the heading that ends so
+  EXPECT_EQ(facts[3], tin.alone(3));               // clear, though it strays from the heading
+}
+
+TEST(TinHeading, SettlesBetweenReadingsThatAreDoubted) {
+  Tin tin;
+  Annotation doubtful = says({"3.ix.1969"}, 0.5);
+  doubtful.lines[0].alternatives = {{"3.ix.1909", 0.45}};
+  tin.add(doubtful);
+  EXPECT_FALSE(tin.alone(0).date->value);
+  EXPECT_NE(tin.read()[0].date->value, "1909-09-03");
+  const auto facts = tin.read({}, of_tin());
+  EXPECT_EQ(facts[0].date->value, "[1909..1911]");  // no more than the heading says: the reader was not sure of either
+  EXPECT_EQ(facts[0].date->alternatives.at(0).first, "1969-09-03");
+}
+
+TEST(TinHeading, MayStandOnASlipInTheTin) {
+  Tin tin;
+  tin.add(says({"12.ix.1909"}));
+  tin.add(says({"1909-1911"}), kSarawak);
+  tin.add(says({"14/viii"}));
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[0].place->value, kSarawak) << "a lone slip holds for the whole tin";
+  EXPECT_EQ(facts[1], tin.alone(1)) << "a heading does not follow itself";
+  EXPECT_EQ(facts[2].date->value, "[1909-08-14,1910-08-14,1911-08-14]");
+  EXPECT_TRUE(mentions(facts[2].place->reasons, "the heading on sheet 1, position 2"));
+
+  const Place labuan{"Labuan", "1", "MY", 5.28, 115.24, 9000};
+  tin.add(says({"all 1912"}), labuan);  // the second slip of the tin
+  tin.add(says({"Papilio"}));
+  const auto two = tin.read();
+  EXPECT_EQ(two[0], tin.alone(0)) << "of two slips, each holds for what follows it";
+  EXPECT_EQ(two[2].place->value, kSarawak);
+  EXPECT_EQ(two[4].place->value, labuan);
+  EXPECT_EQ(two[4].date->value, "1912");
+}
+
+TEST(TinHeading, IsNoEnvelopeOfOneSpecimen) {
+  const Place labuan{"Labuan", "1", "MY", 5.28, 115.24, 9000};
+  for (const auto* text :
+       {"Labuan 1909-11", "Labuan 1909", "Papilio machaon 1909-1911", "No. 12 1909-1911", "Monti alle Nevi 1909"}) {
+    Tin tin;
+    tin.add(says({text}), labuan);
+    tin.add(says({"Papilio"}));
+    EXPECT_EQ(tin.read()[1], tin.alone(1)) << text;
+  }
+}
+
+TEST(Tin, ClearYearsOfTheSheetSettleADoubtfulFigure) {
+  Tin tin;
+  for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910", "2.ii.1908", "30.xii.1909"}) tin.add(says({date}));
+  Annotation doubtful = says({"3.ix.1969"}, 0.5);
+  doubtful.lines[0].alternatives = {{"3.ix.1909", 0.45}};
+  tin.add(doubtful);
+  EXPECT_FALSE(tin.alone(5).date->value);
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[5].date->value, "1909-09-03");
+  EXPECT_TRUE(mentions(facts[5].date->reasons, "nearest to the 5 clear dates of the sheet"));
+}
+
 TEST(LikeAnnotations, AreGroupedWhateverTheirDayOrAMisreadLetter) {
   const std::vector<std::string> texts{"Labuan 12.vii.1909 leg. Waterman", "Kuching, Sarawak", "Labuan 3.ix.1909 leg. Waterman",
-                                       "Labuan 3.ix.1909 leg. Watennan", "Mt. Penrissen", "Kuching Sarawak 1910"};
+                                       "Labuan 3.ix.1909 leg. Watennan",   "Mt. Penrissen",    "Kuching Sarawak 1910"};
   const auto groups = like_annotations(texts);
   ASSERT_EQ(groups.size(), 2U);
   EXPECT_EQ(groups[0], (std::vector<std::size_t>{0, 2, 3}));
