@@ -208,6 +208,18 @@ Result<std::map<std::string, Storage>> storage_by_tin(const CuratorsTables& tabl
   return by_tin;
 }
 
+Result<std::map<std::string, std::string>> headings_by_tin(const CuratorsTables& tables, const std::string& collection) {
+  std::map<std::string, std::string> by_tin;
+  const auto table = table_of(tables.containers, collection, "containers.csv");
+  if (!table) return table.failure();
+  if (!*table) return by_tin;
+  const auto containers = containers_from_csv((*table)->text, (*table)->file.string());
+  if (!containers) return containers.failure();
+  for (const Container& container : *containers)
+    if (!container.heading.empty()) by_tin[container.tin] = container.heading;
+  return by_tin;
+}
+
 bool priorities_due(store::Store& store, const triage::Rules& rules, const std::map<std::string, Storage>& storage) {
   return !store::find_answer(store, key_of(store, rules, storage));
 }
