@@ -234,7 +234,7 @@ std::optional<Found<std::string>> found_person(const std::vector<PersonReading>&
 // Chance that a date is what the paper says, by its share among what the reader's guesses at its line give, and by the least
 // sure character of the best guess. Weights fitted to 414 dates on rendered sheets (seeds 5100 and 5200 of the generator) that
 // the reader and this parser were not tuned on.
-constexpr double kLeastCertainty = 0.82;
+constexpr double kLeastCertainty = 0.76;
 constexpr double kLeastUnderstood = 0.5;
 
 double date_certainty(double share, double least_character) {

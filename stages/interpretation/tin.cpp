@@ -12,6 +12,7 @@
 #include "stages/interpretation/claims.h"
 #include "stages/interpretation/edtf.h"
 #include "stages/interpretation/headings.h"
+#include "stages/interpretation/months.h"
 #include "stages/interpretation/point_radius.h"
 #include "stages/interpretation/words.h"
 
@@ -40,10 +41,25 @@ std::optional<std::pair<int, int>> numeric_pair(std::string_view verbatim) {
   return std::pair{numbers[0], numbers[1]};
 }
 
+// Where the day stands in a date with a roman month: "12.vii.1909", "vii-12-1909".
+DateContext::Order roman_order(std::string_view verbatim) {
+  std::vector<Word> words;
+  for (Word& word : cut_words(verbatim))
+    if (word.kind != Word::Kind::sign) words.push_back(std::move(word));
+  if (words.size() != 3) return DateContext::Order::unknown;
+  const auto roman = [&](std::size_t i) {
+    return words[i].kind == Word::Kind::letters && roman_numeral(words[i].folded).value_or(13) <= 12;
+  };
+  const auto day = [&](std::size_t i) { return words[i].kind == Word::Kind::digits && words[i].folded.size() <= 2; };
+  if (day(0) && roman(1)) return DateContext::Order::day_month;
+  return roman(0) && day(1) ? DateContext::Order::month_day : DateContext::Order::unknown;
+}
+
 struct Statistics {
-  std::vector<int> years;  // of clear dates, sorted
-  int day_first = 0, month_first = 0;
-  std::vector<Place> places;  // clear ones
+  std::vector<int> years;                          // of clear dates, sorted
+  int day_first = 0, month_first = 0;              // by a number above 12
+  int roman_day_first = 0, roman_month_first = 0;  // by a roman month
+  std::vector<Place> places;                       // clear ones
 
   // The shortest span that holds four fifths of them.
   [[nodiscard]] std::optional<std::pair<int, int>> period() const {
@@ -57,9 +73,16 @@ struct Statistics {
     return span;
   }
 
-  [[nodiscard]] DateContext::Order order() const {
-    if (day_first >= kProofs && month_first == 0) return DateContext::Order::day_month;
-    if (month_first >= kProofs && day_first == 0) return DateContext::Order::month_day;
+  // Proofs for the order of a date in figures, and against it. A roman month speaks for figures that are parted by points as it
+  // is itself; slashes and dashes may be another custom.
+  [[nodiscard]] std::pair<int, int> proofs(bool points) const {
+    return {day_first + (points ? roman_day_first : 0), month_first + (points ? roman_month_first : 0)};
+  }
+
+  [[nodiscard]] DateContext::Order order(bool points) const {
+    const auto [day, month] = proofs(points);
+    if (day >= kProofs && month == 0) return DateContext::Order::day_month;
+    if (month >= kProofs && day == 0) return DateContext::Order::month_day;
     return DateContext::Order::unknown;
   }
 };
@@ -77,6 +100,9 @@ Statistics statistics_of(std::span<const TinMember> members) {
       tin.day_first += pair->first > 12 && pair->second <= 12 ? 1 : 0;
       tin.month_first += pair->second > 12 && pair->first <= 12 ? 1 : 0;
     }
+    const auto roman = roman_order(date->verbatim);
+    tin.roman_day_first += roman == DateContext::Order::day_month ? 1 : 0;
+    tin.roman_month_first += roman == DateContext::Order::month_day ? 1 : 0;
   }
   std::sort(tin.years.begin(), tin.years.end());
   return tin;
@@ -93,20 +119,23 @@ void settle_date(Interpretation& facts, const Annotation& annotation, const Stat
   if (!facts.date) return;
   const bool settled = facts.date->value && full_years(*facts.date->value) && facts.date->value->front() != '[';
   if (settled && facts.date->confidence >= kClear) return;
-  DateContext context{.period = known.period, .order = tin.order()};
+  const bool points =
+      facts.date->verbatim.find('.') != std::string::npos && facts.date->verbatim.find_first_of("/-") == std::string::npos;
+  DateContext context{.period = known.period, .order = tin.order(points)};
   const auto inferred = known.period ? std::nullopt : tin.period();
   if (inferred) context.period = std::pair{inferred->first - kMargin_years, inferred->second + kMargin_years};
   auto again = date_claim(annotation, context, years);
   if (!again || !again->value || again->value == facts.date->value) return;
   const bool by_years = date_claim(annotation, context, {})->value != again->value;
   again->confidence *= kHandedOn;
-  if (inferred)
+  if (inferred && again->value->find('?') != std::string::npos)
     again->reasons.push_back(fmt::format("Most of the {} clear dates of this tin are {}; the century follows them.",
                                          tin.years.size(), span_of(*inferred)));
-  if (context.order != DateContext::Order::unknown) {
+  if (context.order != DateContext::Order::unknown && numeric_pair(again->verbatim)) {
     const bool day_first = context.order == DateContext::Order::day_month;
+    const auto [day, month] = tin.proofs(points);
     again->reasons.push_back(fmt::format("{} other dates of this tin are written with the {} first, none the other way.",
-                                         day_first ? tin.day_first : tin.month_first, day_first ? "day" : "month"));
+                                         day_first ? day : month, day_first ? "day" : "month"));
   }
   if (by_years)
     again->reasons.push_back(fmt::format("Of the reader's readings this one is nearest to the {} clear dates of the {}.",

@@ -3,7 +3,8 @@
 // One pass after all envelopes have been read, in the order in which they lie. A clear reading is never changed; every
 // value that comes from the tin says so in its reasons.
 //  - Years of two digits get the century of the tin's clear dates, where no period is known otherwise.
-//  - Day and month in either order follow the order that the tin's own numeric dates prove.
+//  - Day and month in either order follow the order that the tin's own numeric dates prove, between points its roman months too.
+//  - A place that one envelope leaves open is taken where the clear places of the tin speak for it.
 //  - A doubtful year far outside all clear ones gives way to the reader's other reading inside them, or stays open.
 //  - What one heading says for all ("Sarawak 1909-11" on the tin or on a slip in it) fills what an envelope leaves open, and
 //    settles between readings it doubts. A slip is a heading by two years in full or by the word "all" before anything else,

@@ -20,12 +20,21 @@ Annotation says(const std::vector<std::string>& lines, double confidence = 0.98)
 
 class Tin {
  public:
-  Tin& add(Annotation annotation, const std::optional<Place>& place = std::nullopt) {
+  using Open = std::vector<std::pair<Place, double>>;  // a place left open: what it may be
+
+  Tin& add(Annotation annotation, const std::optional<Place>& place = std::nullopt, const Open& open = {}) {
     annotations_.push_back(std::move(annotation));
     Interpretation alone = *interpret(annotations_.back(), {}, nullptr, {});
     if (place)
       alone.place = Claim<Place>{
           .verbatim = place->name, .value = *place, .confidence = 0.9, .alternatives = {}, .reasons = {}, .evidence = {}};
+    if (!open.empty())
+      alone.place = Claim<Place>{.verbatim = annotations_.back().text,
+                                 .value = {},
+                                 .confidence = 0,
+                                 .alternatives = open,
+                                 .reasons = {},
+                                 .evidence = {}};
     alone_.push_back(std::move(alone));
     return *this;
   }
@@ -80,6 +89,33 @@ TEST(Tin, ItsNumericDatesSettleTheOrder) {
   EXPECT_TRUE(mentions(facts[3].date->reasons, "3 other dates of this tin are written with the day first"));
   tin.add(says({"4/27/1906"}));  // one against them: nothing is proved
   EXPECT_EQ(tin.read()[3], tin.alone(3));
+}
+
+TEST(Tin, RomanMonthsSettleTheOrderOfPointsAndNotOfSlashes) {
+  Tin tin;
+  for (const auto* date : {"13.viii.1906", "2.iv.1906", "30.i.1907"}) tin.add(says({date}));
+  tin.add(says({"3.4.1906"})).add(says({"3/4/1906"}));
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[3].date->value, "1906-04-03");
+  EXPECT_EQ(facts[4], tin.alone(4));
+  tin.add(says({"vii.12.1906"}));
+  EXPECT_EQ(tin.read()[3], tin.alone(3));
+}
+
+TEST(Tin, ClearPlacesSettleAnOpenOne) {
+  const Place labuan{"Labuan", "1", "MY", 5.28, 115.24, 9000}, kuching{"Kuching", "2", "MY", 1.55, 110.33, 9000},
+      salzburg{"Salzburg", "3", "AT", 47.8, 13.04, 9000};
+  Tin tin;
+  for (const Place& place : {labuan, kuching, kuching}) tin.add(says({place.name}), place);
+  Annotation open = says({"Kuchinq"});
+  Tin::Open doubt{{kuching, 0.45}, {salzburg, 0.4}};
+  tin.add(open, {}, doubt);
+  const auto facts = tin.read();
+  EXPECT_EQ(facts[3].place->value, kuching);
+  EXPECT_TRUE(mentions(facts[3].place->reasons, "Kuching is clearly read on another envelope of this tin"));
+  EXPECT_LT(facts[3].place->confidence, 0.85);
+  tin.add(says({"Salzbunq"}), {}, {{salzburg, 0.45}});
+  EXPECT_EQ(tin.read()[4], tin.alone(4)) << "nothing in the tin speaks for it";
 }
 
 TEST(Tin, ADoubtfulYearGivesWayAClearOneStays) {
