@@ -70,6 +70,14 @@ bool meet(const std::string& date, const Years& years) {
   return stated && stated->first <= years.last && stated->last >= years.first;
 }
 
+// The envelope was read well enough to say that it strays from the heading, though not what it says.
+template <class Value, class Fits>
+bool speaks_against(const std::vector<std::pair<Value, double>>& readings, Fits fits) {
+  constexpr double kWellEnough = 0.4;
+  return !readings.empty() && readings.front().second >= kWellEnough &&
+         std::ranges::none_of(readings, [&](const auto& reading) { return fits(reading.first); });
+}
+
 void set_date(const Heading& heading, std::string value, double confidence, const std::string& why,
               std::optional<Claim<std::string>>& date) {
   if (!date)
@@ -98,6 +106,7 @@ void settle_date(const Heading& heading, std::optional<Claim<std::string>>& date
     return;
   }
   if (!date || !date->value) {
+    if (date && speaks_against(date->alternatives, [&](const std::string& other) { return meet(other, years); })) return;
     set_date(
         heading, edtf_of(years), sure,
         fmt::format("{} is {}, \"{}\": {}.", date ? "What can be said of the date" : "The envelope says no date; what holds",
@@ -125,6 +134,7 @@ bool within(const Place& place, const Place& area) {
 void settle_place(const Heading& heading, std::optional<Claim<Place>>& place) {
   const Place& area = *heading.place;
   if (!place || !place->value) {
+    if (place && speaks_against(place->alternatives, [&](const Place& other) { return within(other, area); })) return;
     if (!place)
       place = Claim<Place>{
           .verbatim = heading.words, .value = {}, .confidence = 0, .alternatives = {}, .reasons = {}, .evidence = {}};

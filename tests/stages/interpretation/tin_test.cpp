@@ -210,6 +210,9 @@ TEST(TinHeading, SettlesBetweenReadingsThatAreDoubted) {
   const auto facts = tin.read({}, of_tin());
   EXPECT_EQ(facts[0].date->value, "[1909..1911]");  // no more than the heading says: the reader was not sure of either
   EXPECT_EQ(facts[0].date->alternatives.at(0).first, "1969-09-03");
+  // A doubtful reading of which nothing fits the heading: the envelope may have strayed into the tin.
+  doubtful.lines[0].alternatives = {{"3.ix.1869", 0.3}};
+  EXPECT_FALSE(Tin().add(doubtful).read({}, of_tin())[0].date->value);
 }
 
 TEST(TinHeading, MayStandOnASlipInTheTin) {
