@@ -55,23 +55,25 @@ DateContext::Order roman_order(std::string_view verbatim) {
   return roman(0) && day(1) ? DateContext::Order::month_day : DateContext::Order::unknown;
 }
 
+// The shortest span that holds four fifths of the years (sorted).
+std::optional<std::pair<int, int>> period_of(const std::vector<int>& years, std::size_t fewest) {
+  if (years.size() < fewest) return std::nullopt;
+  const std::size_t most = (years.size() * 4 + 4) / 5;
+  std::pair<int, int> span{years[0], years[most - 1]};
+  for (std::size_t i = 1; i + most <= years.size(); ++i) {
+    if (years[i + most - 1] - years[i] < span.second - span.first) span = {years[i], years[i + most - 1]};
+  }
+  if (span.second - span.first > kLongest_years) return std::nullopt;
+  return span;
+}
+
 struct Statistics {
   std::vector<int> years;                          // of clear dates, sorted
   int day_first = 0, month_first = 0;              // by a number above 12
   int roman_day_first = 0, roman_month_first = 0;  // by a roman month
   std::vector<Place> places;                       // clear ones
 
-  // The shortest span that holds four fifths of them.
-  [[nodiscard]] std::optional<std::pair<int, int>> period() const {
-    if (years.size() < kFewest) return std::nullopt;
-    const std::size_t most = (years.size() * 4 + 4) / 5;
-    std::pair<int, int> span{years[0], years[most - 1]};
-    for (std::size_t i = 1; i + most <= years.size(); ++i) {
-      if (years[i + most - 1] - years[i] < span.second - span.first) span = {years[i], years[i + most - 1]};
-    }
-    if (span.second - span.first > kLongest_years) return std::nullopt;
-    return span;
-  }
+  [[nodiscard]] std::optional<std::pair<int, int>> period() const { return period_of(years, kFewest); }
 
   // Proofs for the order of a date in figures, and against it. A roman month speaks for figures that are parted by points as it
   // is itself; slashes and dashes may be another custom.
@@ -122,15 +124,18 @@ void settle_date(Interpretation& facts, const Annotation& annotation, const Stat
   const bool points =
       facts.date->verbatim.find('.') != std::string::npos && facts.date->verbatim.find_first_of("/-") == std::string::npos;
   DateContext context{.period = known.period, .order = tin.order(points)};
-  const auto inferred = known.period ? std::nullopt : tin.period();
+  // A tin of many journeys says nothing of a century, the sheet may.
+  const bool of_tin = tin.period().has_value();
+  const auto inferred = known.period ? std::nullopt : of_tin ? tin.period() : period_of(years.of_sheet, kFewest - 1);
   if (inferred) context.period = std::pair{inferred->first - kMargin_years, inferred->second + kMargin_years};
   auto again = date_claim(annotation, context, years);
   if (!again || !again->value || again->value == facts.date->value) return;
   const bool by_years = date_claim(annotation, context, {})->value != again->value;
   again->confidence *= kHandedOn;
   if (inferred && again->value->find('?') != std::string::npos)
-    again->reasons.push_back(fmt::format("Most of the {} clear dates of this tin are {}; the century follows them.",
-                                         tin.years.size(), span_of(*inferred)));
+    again->reasons.push_back(fmt::format("Most of the {} clear dates of this {} are {}; the century follows them.",
+                                         of_tin ? tin.years.size() : years.of_sheet.size(), of_tin ? "tin" : "sheet",
+                                         span_of(*inferred)));
   if (context.order != DateContext::Order::unknown && numeric_pair(again->verbatim)) {
     const bool day_first = context.order == DateContext::Order::day_month;
     const auto [day, month] = tin.proofs(points);
@@ -330,6 +335,7 @@ ClearYears years_around(std::span<const TinMember> members, std::size_t member, 
     if (other.sheet != members[member].sheet || !clear(date)) continue;
     if (const auto year = full_years(*date->value)) years.of_sheet.push_back(year->first);
   }
+  std::ranges::sort(years.of_sheet);
   if (years.of_sheet.size() < kFewestOfSheet) years.of_sheet.clear();
   if (tin.years.size() >= kFewest) years.of_tin = tin.years;
   return years;

@@ -2,7 +2,7 @@
 //
 // One pass after all envelopes have been read, in the order in which they lie. A clear reading is never changed; every
 // value that comes from the tin says so in its reasons.
-//  - Years of two digits get the century of the tin's clear dates, where no period is known otherwise.
+//  - Years of two digits get the century of the clear dates of the tin or else of the sheet, where no period is known otherwise.
 //  - Day and month in either order follow the order that the tin's own numeric dates prove, between points its roman months too.
 //  - A place that one envelope leaves open is taken where the clear places of the tin speak for it.
 //  - A doubtful year far outside all clear ones gives way to the reader's other reading inside them, or stays open.

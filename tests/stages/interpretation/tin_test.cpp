@@ -69,6 +69,21 @@ TEST(Tin, ItsClearDatesSettleTheCentury) {
   for (std::size_t i = 0; i < 5; ++i) EXPECT_EQ(facts[i], tin.alone(i));
 }
 
+TEST(Tin, ItsSheetSettlesACenturyThatTheTinLeavesOpen) {
+  std::vector<Annotation> read;
+  std::vector<Interpretation> alone;
+  for (const auto* date :
+       {"12.vii.1849", "3.v.1871", "14.vi.1932", "2.ii.1909", "30.xii.1910", "9.ix.1910", "1.i.1912", "17.viii.09"}) {
+    read.push_back(says({date}));
+    alone.push_back(*interpret(read.back(), {}, nullptr, {}));
+  }
+  std::vector<TinMember> members;
+  for (std::size_t i = 0; i < read.size(); ++i) members.push_back({"here", read[i], alone[i], i < 3 ? "sheet 1" : "sheet 2"});
+  const auto facts = read_tin(members, {});
+  EXPECT_EQ(facts[7].date->value, "1909?-08-17");
+  EXPECT_TRUE(mentions(facts[7].date->reasons, "Most of the 4 clear dates of this sheet are of 1909 to 1912"));
+}
+
 TEST(Tin, FewOrScatteredDatesSettleNothing) {
   Tin few;
   for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910"}) few.add(says({date}));
