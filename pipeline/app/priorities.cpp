@@ -87,11 +87,13 @@ struct Earlier {
 };
 
 // The latest first. Envelopes are known again by catalogue number, or by what a person confirmed, wherever they lay; else on the same
-// sheet. A photograph that
-// does not say when it was taken is neither earlier nor later.
-std::vector<Earlier> earlier_looks(store::Store& store, const PhotoIndex& now, const std::vector<store::LabelledPhotograph>& same_sheet) {
+// sheet. A photograph that does not say when it was taken is neither earlier nor later.
+std::vector<Earlier> earlier_looks(store::Store& store, const PhotoIndex& now,
+                                   const std::vector<store::LabelledPhotograph>& same_sheet) {
   std::map<std::string, Earlier> by_path;
-  const auto earlier = [&](const Photo& photo) { return !photo.taken.empty() && photo.taken < now.photo.taken && photo.sha256 != now.photo.sha256; };
+  const auto earlier = [&](const Photo& photo) {
+    return !photo.taken.empty() && photo.taken < now.photo.taken && photo.sha256 != now.photo.sha256;
+  };
   const auto keep = [&](const Photo& photo, IndexRecord record, std::size_t place) {
     Earlier& look = by_path.try_emplace(photo.path, Earlier{photo, photo.taken, {}}).first->second;
     look.again.emplace_back(std::move(record), place);
@@ -115,7 +117,8 @@ std::vector<Earlier> earlier_looks(store::Store& store, const PhotoIndex& now, c
 }
 
 bool any_grown(const IndexRecord& record) {
-  return std::any_of(record.condition.findings.begin(), record.condition.findings.end(), [](const Finding& f) { return !f.grown_since.empty(); });
+  return std::any_of(record.condition.findings.begin(), record.condition.findings.end(),
+                     [](const Finding& f) { return !f.grown_since.empty(); });
 }
 
 // Before anything was compared.
@@ -125,12 +128,14 @@ void forget_changes(std::vector<Finding>& findings) {
 }
 
 // Remembered like the answer of a stage: a pair of photographs is looked at once.
-std::optional<std::vector<std::vector<Finding>>> compared(store::Store& store, const bench::PhotoSource& pixels_now, const bench::PhotoSource& pixels_then,
-                                                          const PhotoIndex& now, const Earlier& then) {
+std::optional<std::vector<std::vector<Finding>>> compared(store::Store& store, const bench::PhotoSource& pixels_now,
+                                                          const bench::PhotoSource& pixels_then, const PhotoIndex& now,
+                                                          const Earlier& then) {
   nlohmann::json seen = nlohmann::json::array();
   for (const auto& [before, place] : then.again)
     for (const IndexRecord* record : {&before, &now.envelopes[place]}) seen.push_back({record->outline, record->condition});
-  const Digest key = digest_of(canonical(nlohmann::json{condition::change_stage.name, condition::change_stage.version, now.photo.sha256, then.photo.sha256, then.taken, seen}));
+  const Digest key = digest_of(canonical(nlohmann::json{condition::change_stage.name, condition::change_stage.version,
+                                                        now.photo.sha256, then.photo.sha256, then.taken, seen}));
   if (const auto known = store::find_answer(store, key))
     return nlohmann::json::parse(known->body).at("value").get<std::vector<std::vector<Finding>>>();
   const auto photo = pixels_now(now.photo), before_photo = pixels_then(then.photo);
@@ -146,7 +151,8 @@ std::optional<std::vector<std::vector<Finding>>> compared(store::Store& store, c
 }
 
 // What grew since the latest photograph in which it was less. Without the pixels, what was known before stands.
-void mark_what_grew(store::Store& store, const bench::PhotoSource& pixels_now, const bench::PhotoSource& pixels_then, PhotoIndex& index, std::vector<Earlier> looks) {
+void mark_what_grew(store::Store& store, const bench::PhotoSource& pixels_now, const bench::PhotoSource& pixels_then,
+                    PhotoIndex& index, std::vector<Earlier> looks) {
   PhotoIndex plain = index;
   for (IndexRecord& record : plain.envelopes) forget_changes(record.condition.findings);
   if (looks.empty()) index = plain;
@@ -175,9 +181,9 @@ void add_rules(CLI::App& command, CuratorsTables& tables) {
 }
 
 void add_containers(CLI::App& command, CuratorsTables& tables) {
-  command.add_option(
-      "--containers", tables.containers,
-      "How each tin is kept (default: containers.csv in the collection's folder; see 'papillote template containers').");
+  command.add_option("--containers", tables.containers,
+                     "How each tin is kept and what stands on it (default: containers.csv in the collection's folder; see "
+                     "'papillote template containers').");
 }
 
 Result<triage::Rules> rules_of(const CuratorsTables& tables, const std::string& collection) {
@@ -205,6 +211,18 @@ Result<std::map<std::string, Storage>> storage_by_tin(const CuratorsTables& tabl
     }
     by_tin[container.tin] = triage::storage_of(container, climate);
   }
+  return by_tin;
+}
+
+Result<std::map<std::string, std::string>> headings_by_tin(const CuratorsTables& tables, const std::string& collection) {
+  std::map<std::string, std::string> by_tin;
+  const auto table = table_of(tables.containers, collection, "containers.csv");
+  if (!table) return table.failure();
+  if (!*table) return by_tin;
+  const auto containers = containers_from_csv((*table)->text, (*table)->file.string());
+  if (!containers) return containers.failure();
+  for (const Container& container : *containers)
+    if (!container.heading.empty()) by_tin[container.tin] = container.heading;
   return by_tin;
 }
 

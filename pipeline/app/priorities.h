@@ -29,6 +29,9 @@ void add_containers(CLI::App&, CuratorsTables&);
 // By tin; empty where there is no table. Climate tables lie beside the table of containers.
 [[nodiscard]] Result<std::map<std::string, Storage>> storage_by_tin(const CuratorsTables&, const std::string& collection);
 
+// What stands on the tins, from the table of containers; empty where there is no table. Failures as above.
+[[nodiscard]] Result<std::map<std::string, std::string>> headings_by_tin(const CuratorsTables&, const std::string& collection);
+
 // Whether anything changed since the priorities were last set.
 [[nodiscard]] bool priorities_due(store::Store&, const triage::Rules&, const std::map<std::string, Storage>&);
 

@@ -5,12 +5,15 @@
 #include <cmath>
 #include <cstdlib>
 #include <map>
+#include <nlohmann/json.hpp>
 #include <set>
 #include <vector>
 
 #include "pipeline/app/days.h"
+#include "pipeline/record/codec.h"
 #include "pipeline/store/envelopes.h"
 #include "pipeline/store/index.h"
+#include "pipeline/store/results.h"
 #include "stages/interpretation/dates.h"
 #include "stages/interpretation/tin.h"
 #include "stages/registration/sides.h"
@@ -33,14 +36,18 @@ std::optional<std::pair<int, int>> years_of(const std::string& words) {
   return std::pair{years[0], years[1]};
 }
 
-std::string where_of(const store::IndexedPhotograph& photograph, const IndexRecord& record) {
+std::string sheet_of(const store::IndexedPhotograph& photograph) {
   const auto& sheet = photograph.index.calibration.sheet;
-  const std::string place = sheet ? fmt::format("sheet {}", sheet->sheet) : photograph.index.photo.path;
-  return fmt::format("{}, position {}", place, record.outline.number + 1);
+  return sheet ? fmt::format("sheet {}", sheet->sheet) : photograph.index.photo.path;
+}
+
+std::string where_of(const store::IndexedPhotograph& photograph, const IndexRecord& record) {
+  return fmt::format("{}, position {}", sheet_of(photograph), record.outline.number + 1);
 }
 
 // Fronts and backs are two rows of envelopes: a ditto on a back does not point to a front.
-int go_through(std::vector<store::TinSheet>& sheets, bool backs, const TinContext& given) {
+int go_through(std::vector<store::TinSheet>& sheets, bool backs, const TinContext& given,
+               const std::optional<interpretation::Heading>& heading) {
   TinContext known = given;
   std::vector<interpretation::TinMember> members;
   std::vector<IndexRecord*> records;
@@ -50,11 +57,11 @@ int go_through(std::vector<store::TinSheet>& sheets, bool backs, const TinContex
     if (!known.period) known = tin_context(calibration);
     for (IndexRecord& record : sheet.photograph.index.envelopes) {
       if (!record.alone) record.alone = record.interpretation;
-      members.push_back({where_of(sheet.photograph, record), record.annotation, *record.alone});
+      members.push_back({where_of(sheet.photograph, record), record.annotation, *record.alone, sheet_of(sheet.photograph)});
       records.push_back(&record);
     }
   }
-  std::vector<Interpretation> together = interpretation::read_tin(members, known);
+  std::vector<Interpretation> together = interpretation::read_tin(members, known, heading);
   int owing = 0;
   for (std::size_t i = 0; i < records.size(); ++i) {
     IndexRecord& record = *records[i];
@@ -138,6 +145,22 @@ std::vector<Joined> pair_fronts_and_backs(std::vector<store::TinSheet>& sheets) 
   return joined;
 }
 
+// The headings in force when the tins were last gone through: one answer that is replaced.
+Digest headings_key() { return digest_of("headings of the tins"); }
+std::string body_of(const Headings& headings) { return canonical(nlohmann::json{{"value", headings}}); }
+
+bool other_headings(store::Store& store, const Headings& headings) {
+  const auto known = store::find_answer(store, headings_key());
+  return known ? known->body != body_of(headings) : !headings.empty();
+}
+
+std::vector<std::string> all_tins(store::Store& store) {
+  std::vector<std::string> tins;
+  for (const auto& photograph : store::labelled_photographs(store))
+    if (tins.empty() || tins.back() != photograph.tin) tins.push_back(photograph.tin);
+  return tins;
+}
+
 }  // namespace
 
 TinContext tin_context(const Calibration& calibration) {
@@ -146,16 +169,27 @@ TinContext tin_context(const Calibration& calibration) {
   return period == calibration.sheet->more.end() ? TinContext{} : TinContext{years_of(period->second)};
 }
 
-int go_through_tins(store::Store& store, const interpretation::Options& options) {
+bool tins_due(store::Store& store, const Headings& headings) {
+  return !store::tins_to_go_through(store).empty() || other_headings(store, headings);
+}
+
+int go_through_tins(store::Store& store, const interpretation::Options& options, const Headings& headings,
+                    const interpretation::Gazetteer* gazetteer) {
   const TinContext given{options.period.empty() ? std::nullopt : interpretation::read_period(options.period)};
   int owing = 0;
-  for (const std::string& tin : store::tins_to_go_through(store)) {
+  const bool anew = other_headings(store, headings);
+  for (const std::string& tin : anew ? all_tins(store) : store::tins_to_go_through(store)) {
+    const auto noted = headings.find(tin);
+    const auto heading =
+        noted == headings.end()
+            ? std::nullopt
+            : interpretation::heading_of(noted->second, fmt::format("the heading of tin {}", tin), gazetteer, options);
     auto sheets = store::sheets_of_tin(store, tin);
     const auto before = sheets;
     std::vector<Joined> joined;
     // Photographs without a sheet label may come from anywhere: they are no tin.
     if (!tin.empty()) {
-      for (const bool backs : {false, true}) owing += go_through(sheets, backs, given);
+      for (const bool backs : {false, true}) owing += go_through(sheets, backs, given, heading);
       joined = pair_fronts_and_backs(sheets);
     }
     store::Transaction transaction(store);
@@ -168,6 +202,11 @@ int go_through_tins(store::Store& store, const interpretation::Options& options)
         store::replace_index(store, sheet.key, outcome.index.photo.path, outcome);
       store::keep_in_context(store, sheet.key);
     }
+    transaction.commit();
+  }
+  if (anew) {
+    store::Transaction transaction(store);
+    store::keep_answer(store, headings_key(), "tins", body_of(headings), digest_of(body_of(headings)));
     transaction.commit();
   }
   return owing;

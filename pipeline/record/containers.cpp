@@ -65,13 +65,14 @@ std::string containers_csv(const std::vector<Container>& containers) {
     head.emplace_back(column.name);
   }
   table +=
-      "# temperature_c and rh_percent: the band you aim at; climate: file of the tin's climate logger beside this table\r\n";
-  head.insert(head.end(), {"temperature_c", "rh_percent", "climate"});
+      "# temperature_c and rh_percent: the band you aim at; climate: file of the tin's climate logger beside this table\r\n"
+      "# heading: what stands on the tin for all its envelopes, as written, such as Sarawak 1909-11\r\n";
+  head.insert(head.end(), {"temperature_c", "rh_percent", "climate", "heading"});
   table += csv_row(head);
   for (const Container& container : containers) {
     std::vector<std::string> row{container.tin};
     for (const ContainerColumn& column : container_columns()) row.push_back(container.*column.member);
-    row.insert(row.end(), {shown(container.temperature_c), shown(container.rh_percent), container.climate});
+    row.insert(row.end(), {shown(container.temperature_c), shown(container.rh_percent), container.climate, container.heading});
     table += csv_row(row);
   }
   return table;
@@ -88,7 +89,7 @@ Result<std::vector<Container>> containers_from_csv(std::string_view csv, const s
   for (const std::string& cell : head) {
     const auto columns = container_columns();
     const bool known =
-        cell.empty() || cell == "tin" || cell == "climate" || kBands.find(cell) != std::string_view::npos ||
+        cell.empty() || cell == "tin" || cell == "climate" || cell == "heading" || kBands.find(cell) != std::string_view::npos ||
         std::any_of(columns.begin(), columns.end(), [&](const ContainerColumn& column) { return column.name == cell; });
     if (!known)
       return refused(rows.front().line, "\"" + cell + "\" is no column of the table of containers.",
@@ -108,6 +109,7 @@ Result<std::vector<Container>> containers_from_csv(std::string_view csv, const s
       if (cell.empty()) continue;
       if (head[c] == "tin") container.tin = cell;
       if (head[c] == "climate") container.climate = cell;
+      if (head[c] == "heading") container.heading = cell;
       for (const ContainerColumn& column : container_columns()) {
         if (column.name != head[c]) continue;
         if (std::find(column.words.begin(), column.words.end(), cell) == column.words.end())

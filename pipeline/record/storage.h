@@ -28,6 +28,7 @@ struct Container {
   Band temperature_c{17, 19};
   Band rh_percent{45, 55};
   std::string climate{};  // file of the climate logger, relative to the table of containers
+  std::string heading{};  // what stands on the tin for all its envelopes, as written: "Sarawak 1909-11"
 
   bool operator==(const Container&) const = default;
 };

@@ -263,6 +263,13 @@ class Atoms {
           atom.folded.size() > kLongest) {
         continue;
       }
+      if (atom.season == 0 && is_year(i + 1) && text_.substr(atom.end, atoms_[i + 1].begin - atom.end) == " ") {
+        if (const auto season = season_like(atom.folded)) {
+          atom.season = *season;
+          atom.noisy = true;
+          continue;
+        }
+      }
       const bool day = (i > 0 && is_day(i - 1) && is_year(i + 1)) || (is_day(i + 1) && is_year(i + 2)) ||
                        (i > 0 && is_year(i - 1) && is_day(i + 1));
       if (!day && !(is_year(i + 1) && atom.folded.size() >= kShortestWithoutDay)) continue;

@@ -497,7 +497,9 @@ class Finder {
         part.day = second.number;
         part.noisy |= second.noisy;
         part.score = month_score(a, tight) + 10;
-        if (second.digits == 2 && a.month == 0) part.month_or_year = true;
+        // "November 14" is a day to one writer and a year to another; "November 14th" is a day.
+        const bool ordinal = to_second.next + 1 < atoms_.size() && atoms_[to_second.next + 1].begin == second.end;
+        if (second.digits == 2 && !ordinal) part.month_or_year = true;
         parts.push_back(part);
         const Link to_year = link(part.last);
         if (to_year.usable && !to_year.both && !to_year.either) {

@@ -126,6 +126,15 @@ const Names& names() {
   return kNames;
 }
 
+// One letter of difference: the rest agrees from both ends.
+bool one_away(std::string_view a, std::string_view b) {
+  if (a.size() > b.size()) std::swap(a, b);
+  if (b.size() - a.size() > 1) return false;
+  std::size_t front = 0;
+  while (front < a.size() && a[front] == b[front]) ++front;
+  return a.substr(a.size() == b.size() ? std::min(front + 1, a.size()) : front) == b.substr(std::min(front + 1, b.size()));
+}
+
 }  // namespace
 
 std::optional<int> month_named(std::string_view folded) {
@@ -147,14 +156,6 @@ std::optional<int> month_named(std::string_view folded) {
 bool is_whole_month_name(std::string_view folded) { return names().whole.contains(folded); }
 
 std::optional<int> month_like(std::string_view folded) {
-  // One letter of difference: the rest agrees from both ends.
-  const auto one_away = [](std::string_view a, std::string_view b) {
-    if (a.size() > b.size()) std::swap(a, b);
-    if (b.size() - a.size() > 1) return false;
-    std::size_t front = 0;
-    while (front < a.size() && a[front] == b[front]) ++front;
-    return a.substr(a.size() == b.size() ? std::min(front + 1, a.size()) : front) == b.substr(std::min(front + 1, b.size()));
-  };
   std::optional<int> month;
   constexpr std::size_t kShortForm = 4;
   if (folded.size() <= kShortForm) {
@@ -191,6 +192,18 @@ std::optional<int> season_named(std::string_view folded) {
     if (name == folded) return season;
   }
   return std::nullopt;
+}
+
+std::optional<int> season_like(std::string_view folded) {
+  constexpr std::size_t kShortest = 5;
+  if (folded.size() < kShortest) return std::nullopt;
+  std::optional<int> season;
+  for (const auto& [name, number] : kSeasons) {
+    if (name.size() < kShortest || !one_away(folded, name)) continue;
+    if (season && *season != number) return std::nullopt;
+    season = number;
+  }
+  return season;
 }
 
 std::optional<int> roman_numeral(std::string_view folded) {

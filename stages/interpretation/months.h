@@ -20,6 +20,9 @@ namespace papillote::interpretation {
 // Season 21 (spring) to 24 (winter), EDTF.
 [[nodiscard]] std::optional<int> season_named(std::string_view folded);
 
+// The season whose name of five letters and more is one letter away, where only one is: "frohjahr" -> 21.
+[[nodiscard]] std::optional<int> season_like(std::string_view folded);
+
 // Roman month 1 to 12 of folded letters; larger numerals give their number, so that "XIII" is seen as impossible.
 [[nodiscard]] std::optional<int> roman_numeral(std::string_view folded);
 

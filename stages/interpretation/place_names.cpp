@@ -12,6 +12,8 @@
 #include <set>
 #include <unordered_map>
 
+#include "stages/interpretation/confusions.h"
+
 namespace papillote::interpretation {
 namespace {
 
@@ -509,10 +511,25 @@ std::string skeleton(std::string_view key) {
 
 namespace {
 
-// Cost of reading one letter for another. Pairs that look alike in old hands and in print seen dimly; common
-// practice of transcribers, to be re-learnt from the readers' own mistakes.
-double letter_cost(char a, char b) {
-  if (a == b) return 0;
+// By pair of bytes: what the project's reader was seen to do.
+const std::array<float, 256 * 256>& learnt_costs() {
+  static const auto costs = [] {
+    std::array<float, 256 * 256> all;
+    all.fill(1);
+    const auto at = [&](char a, char b) -> float& {
+      return all[static_cast<unsigned char>(a) * 256U + static_cast<unsigned char>(b)];
+    };
+    for (const Confusion& confusion : learnt_confusions())
+      if (confusion.one.size() == 1 && confusion.other.size() == 1)
+        at(confusion.one[0], confusion.other[0]) = at(confusion.other[0], confusion.one[0]) =
+            static_cast<float>(confusion.cost);
+    return all;
+  }();
+  return costs;
+}
+
+// Pairs that look alike in old hands and in print seen dimly; common practice of transcribers.
+double customary_cost(char a, char b) {
   static constexpr std::array<std::string_view, 24> alike{"un", "nu", "uv", "vu", "ce", "ec", "ao", "oa",
                                                           "il", "li", "fs", "sf", "ij", "ji", "tl", "lt",
                                                           "hb", "bh", "hk", "kh", "gq", "qg", "iy", "yi"};
@@ -528,6 +545,14 @@ double letter_cost(char a, char b) {
     if ((sounds[i] == a && sounds[i + 1] == b) || (sounds[i] == b && sounds[i + 1] == a)) return 0.6;
   if (a == ' ' || b == ' ') return 0.8;
   return 1;
+}
+
+// Cost of reading one letter for another: the less of what custom and the reader's own mistakes say.
+double letter_cost(char a, char b) {
+  if (a == b) return 0;
+  const double learnt =
+      static_cast<double>(learnt_costs()[static_cast<unsigned char>(a) * 256U + static_cast<unsigned char>(b)]);
+  return std::min(learnt, customary_cost(a, b));
 }
 
 struct Ligature {

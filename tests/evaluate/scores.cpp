@@ -105,6 +105,8 @@ Verdict judge_date(const json& truth, const std::string& answer) {
   if (answer.empty()) return Verdict::open;
   const std::string meant = words_of(truth, "true_edtf");
   if (answer == words_of(truth, "edtf") || answer == meant) return Verdict::right;
+  // A year of two digits whose century the tin settled, marked as such: "1909?-07-12".
+  if (!truth["edtf"].is_string() && answer.size() > 4 && answer[4] == '?' && without_doubt(answer) == meant) return Verdict::right;
   if (answer == words_of(truth, "open_edtf") || leaves_room(answer, without_doubt(meant))) return Verdict::open;
   return Verdict::wrong;
 }

@@ -18,7 +18,8 @@ TEST(JudgeDate, TellsRightFromOpenFromWrong) {
   EXPECT_EQ(judge_date(settled, "1909-12-07"), Verdict::wrong);
   const json century{{"edtf", nullptr}, {"open_edtf", "XX09-07-12"}, {"true_edtf", "1909-07-12"}};
   EXPECT_EQ(judge_date(century, "XX09-07-12"), Verdict::open);
-  EXPECT_EQ(judge_date(century, "1909?-07-12"), Verdict::open);
+  EXPECT_EQ(judge_date(century, "1909?-07-12"), Verdict::right);  // settled by the tin, and said so
+  EXPECT_EQ(judge_date(century, "1809?-07-12"), Verdict::wrong);
   EXPECT_EQ(judge_date(century, "1909-07-12"), Verdict::right);
   EXPECT_EQ(judge_date(century, "1809-07-12"), Verdict::wrong);
   const json order{{"edtf", nullptr}, {"open_edtf", "[1920-03-04,1920-04-03]"}, {"true_edtf", "1920-04-03"}};

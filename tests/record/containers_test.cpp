@@ -20,7 +20,8 @@ TEST(Containers, SurviveTheirOwnTable) {
                  .chemicals = "crystals",
                  .temperature_c = {-5, 20},
                  .rh_percent = {40, 60.5},
-                 .climate = "loggers/07.csv"};
+                 .climate = "loggers/07.csv",
+                 .heading = "Sarawak, 1909-11"};
   const std::vector<Container> containers{full, Container{.tin = "08"}};
   const auto read = containers_from_csv(containers_csv(containers), "containers.csv");
   ASSERT_TRUE(read.ok()) << read.failure().reason;

@@ -38,15 +38,16 @@ struct Asked {
 };
 
 // What the envelopes of a tin and of the collection say together, once all of them have been read.
-ExitCode read_together(const Asked& asked, const triage::Rules& rules, const std::map<std::string, Storage>& storage) {
+ExitCode read_together(const Asked& asked, const triage::Rules& rules, const std::map<std::string, Storage>& storage,
+                       const Headings& headings, const interpretation::Gazetteer* gazetteer) {
   bool due = false;
   const ExitCode looked = with_collection(asked.collection, store::Access::read, [&](store::Store& store) {
-    due = !store::tins_to_go_through(store).empty() || priorities_due(store, rules, storage);
+    due = tins_due(store, headings) || priorities_due(store, rules, storage);
     return kAllDone;
   });
   if (looked != kAllDone || !due) return looked;
   return with_collection(asked.collection, store::Access::batch, [&](store::Store& store) {
-    const int owing = go_through_tins(store, asked.line.interpretation);
+    const int owing = go_through_tins(store, asked.line.interpretation, headings, gazetteer);
     if (owing > 0) std::cerr << fmt::format("{} envelopes owe a date, place or collector to the others of their tin.\n", owing);
     const int grown = set_priorities(store, rules, storage);
     if (grown > 0) std::cerr << fmt::format("On {} envelopes something grew since an earlier photograph; see 'papillote grown'.\n", grown);
@@ -65,6 +66,8 @@ ExitCode run(const Asked& asked) {
   if (!rules) return said(rules.failure());
   const auto storage = storage_by_tin(asked.tables, asked.collection);
   if (!storage) return said(storage.failure());
+  const auto headings = headings_by_tin(asked.tables, asked.collection);
+  if (!headings) return said(headings.failure());
   const std::string gazetteer_key = gazetteer_identity(asked.gazetteer, asked.collection);
   std::optional<interpretation::Gazetteer> gazetteer;
   if (gazetteer_key.empty() && asked.gazetteer.empty()) {
@@ -107,7 +110,7 @@ ExitCode run(const Asked& asked) {
     std::cerr << "Stopped as asked; run the same command to go on.\n";
     return kInterrupted;
   }
-  if (const ExitCode read = read_together(asked, *rules, *storage); read != kAllDone) return read;
+  if (const ExitCode read = read_together(asked, *rules, *storage, *headings, gazetteer ? &*gazetteer : nullptr); read != kAllDone) return read;
   if (totals->failed > 0) {
     std::cerr << fmt::format("See 'papillote failures --collection {}'.\n", asked.collection);
     return kSomeFailed;

@@ -15,7 +15,7 @@ std::function<ExitCode()> setup(CLI::App& command) {
   command.add_subcommand("rules", "Rules of triage: every sign with its level, weight, words and why.")->callback([print] {
     *print = [] { return triage::rules_csv(triage::printed_rules()); };
   });
-  command.add_subcommand("containers", "How each tin is kept: material, seal, lining, place, climate logger.")
+  command.add_subcommand("containers", "How each tin is kept, and what stands on it for all its envelopes.")
       ->callback([print] { *print = [] { return containers_csv({Container{.tin = "07"}}); }; });
   return [print] {
     std::cout << (*print)();
