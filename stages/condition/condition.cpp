@@ -16,7 +16,7 @@ const std::vector<const Detector*>& all();
 namespace {
 
 constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
-constexpr double kLeastConfidence = 0.3;  // one sound envelope in twenty-five is called damaged
+constexpr double kLeastConfidence = 0.3;  // about one sound envelope in twenty is called damaged
 
 // Fragile without damage: what a curator would handle with more care.
 std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope) {

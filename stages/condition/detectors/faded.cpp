@@ -27,8 +27,8 @@ double contrast_in(const View& view, const cv::Rect& part) {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::faded, -0.2, 5)) {
-    Sign sign = sign_of(mark, 0.4, 0.3);
+  for (const Mark& mark : marks_of(view, Damage::faded, -0.1, 5)) {
+    Sign sign = sign_of(mark, 0.27, 0.37);
     const double contrast = contrast_in(view, mark.box);
     sign.severity = severity_of(-contrast, -0.4, -0.28, -0.15);
     sign.words = fmt::format("the ink takes {:.0f} % of the paper's light", 100 * contrast);
@@ -39,6 +39,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector faded{"faded", 3, look};
+extern const Detector faded{"faded", 4, look};
 
 }  // namespace papillote::condition::detectors
