@@ -389,6 +389,7 @@ class Scanner {
       ++at;
     }
     if (!is_letters(at) || words_[at].begin - words_[angle.last].end > 4) return;
+    if (angle.degree_mark && side_of_axis(angle, at)) return;
     const auto hemisphere = hemisphere_letter(at);
     if (hemisphere == Hemisphere::none) {
       // "lat 12.3 lon: -4.5": the second word belongs to the second number.
@@ -412,6 +413,22 @@ class Scanner {
         !is_digits(next + 1))
       angle.last = next;
     if (is_sign(angle.last + 1, ".") && touches(angle.last, angle.last + 1)) ++angle.last;
+  }
+
+  // "8°30' L.S.", "63°54' L.W.G.", "12° lat. S.": the axis, then the side, after the numbers.
+  bool side_of_axis(Angle& angle, std::size_t at) const {
+    if (axis_word(words_[at].folded) == Axis::unknown || !is_sign(at + 1, ".")) return false;
+    const std::size_t side = at + 2;
+    const auto hemisphere = hemisphere_letter(side);
+    if (hemisphere == Hemisphere::none || words_[side].begin - words_[at].end > 2) return false;
+    if (words_[at].folded.size() > 1 && axis_word(words_[at].folded) != axis_of(hemisphere)) return false;
+    std::size_t last = is_sign(side + 1, ".") && touches(side, side + 1) ? side + 1 : side;
+    if (is_digits(last + 1) && words_[last].folded != ".") return false;  // the letter leads the next number
+    if (axis_of(hemisphere) == Axis::lon && is_letters(last + 1) && touches(last, last + 1) && words_[last + 1].folded == "g") ++last;
+    angle.hemisphere = hemisphere;
+    angle.axis = axis_of(hemisphere);
+    angle.last = last;
+    return true;
   }
 
   // "S 17°", "lat. 4°", "W. Long. 12" before the numbers.

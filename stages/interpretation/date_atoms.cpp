@@ -145,6 +145,7 @@ class Atoms {
       i = end;
     }
     mend_months();
+    join_supplied_centuries();
     mend_years();
     settle_numbers();
   }
@@ -279,6 +280,21 @@ class Atoms {
         atom.month = *month;
         atom.noisy = true;
       }
+    }
+  }
+
+  // "10.9.[19]12": a century that somebody has supplied.
+  void join_supplied_centuries() {
+    for (std::size_t i = 0; i + 1 < atoms_.size(); ++i) {
+      Atom& left = atoms_[i];
+      const Atom& right = atoms_[i + 1];
+      const bool supplied = left.begin > 0 && text_[left.begin - 1] == '[' && right.begin - left.end == 1 && text_[left.end] == ']';
+      constexpr int kFirst = 17, kLast = 20;
+      if (!supplied || left.digits != 2 || right.digits != 2 || left.number < kFirst || left.number > kLast) continue;
+      left.end = right.end;
+      left.number = left.number * 100 + right.number;
+      left.digits = 4;
+      atoms_.erase(atoms_.begin() + static_cast<std::ptrdiff_t>(i) + 1);
     }
   }
 

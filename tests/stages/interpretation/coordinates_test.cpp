@@ -33,6 +33,8 @@ TEST(Coordinates, AreDecimalDegrees) {
   expect_degrees("47°22′N 8°33′ö.L.", 47.3666667, 8.55);
   expect_degrees("12o 30' N 15o 20' E", 12.5, 15.3333333);
   expect_degrees("34d 52.8m N/106d 52.8m W", 34.88, -106.88);
+  expect_degrees("8º30' L.S. 63º54' L.W.G.", -8.5, -63.9);  // latitud, longitud
+  expect_degrees("12° lat. S., 40° long. E.", -12, 40);
   expect_degrees("35.3158/-111.9164", 35.3158, -111.9164);
   expect_degrees("22.885200°, -109.910201°", 22.8852, -109.910201);
   expect_degrees("12:20:42 S, 67:30:00 W", -12.345, -67.5);
