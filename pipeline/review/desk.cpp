@@ -15,6 +15,7 @@
 
 #include "pipeline/record/codec.h"
 #include "pipeline/review/pictures.h"
+#include "pipeline/review/refound.h"
 #include "pipeline/review/shown.h"
 #include "pipeline/store/decisions.h"
 #include "pipeline/store/envelopes.h"
@@ -201,7 +202,7 @@ Reply refusal(int status, const std::string& sentence) { return {status, "applic
 
 struct Desk::Inside {
   Inside(std::filesystem::path folder, Craft with, store::Store first)
-      : collection(std::move(folder)), craft(std::move(with)), writer(std::move(first)), pictures(craft) {}
+      : collection(std::move(folder)), craft(std::move(with)), writer(std::move(first)), pictures(craft), refound(craft) {}
 
   std::filesystem::path collection;
   Craft craft;
@@ -214,6 +215,7 @@ struct Desk::Inside {
   std::string state;  // of the index when the overview was loaded or renewed
   std::chrono::steady_clock::time_point looked_at{};
   Pictures pictures;
+  RefoundPairs refound;
 
   // A store for one request; goes back by itself.
   class Lent {
@@ -713,6 +715,41 @@ struct Desk::Inside {
     return said({{"id", id}, {"number", number}, {"seen", history.size()}, {"movement", shown(history.back())}});
   }
 
+  std::string minted_id(store::Store& store, const std::string& id) {
+    known_id(store, id);
+    return id;
+  }
+
+  Reply pair(store::Store& store, const Request& request) {
+    return said(refound.pair(store, minted_id(store, asked(request, "newer")), minted_id(store, asked(request, "earlier"))));
+  }
+
+  // Whether two are one envelope photographed twice. `id` names the newer.
+  Reply settle(const Request& request) {
+    const json body = body_of(request);
+    store::Sameness sameness;
+    sameness.who = plain(named(body), "name");
+    sameness.newer_id = minted_id(writer, member<std::string>(body, "id"));
+    sameness.earlier_id = minted_id(writer, member<std::string>(body, "earlier"));
+    sameness.verdict = member<std::string>(body, "verdict");
+    sameness.when = craft.now();
+    if (sameness.verdict != store::kSame && sameness.verdict != store::kOther && sameness.verdict != store::kTakenBack)
+      throw Refused{400, "A verdict is one of: same, other, taken back. Nothing was changed."};
+    const auto seen = member<std::size_t>(body, "seen");
+    const auto done = refound.settle(writer, sameness, seen);
+    if (!done.ok() && done.failure().kind == "conflict") {
+      json since = refound.since(writer, sameness.newer_id, sameness.earlier_id, seen);
+      since["id"] = sameness.newer_id;
+      return {409, "application/json",
+              text_of({{"error", "Somebody settled something about these two meanwhile; nothing was changed."},
+                       {"conflicts", {since}}})};
+    }
+    if (!done.ok()) throw Refused{409, done.failure().reason + " " + done.failure().remedy};
+    const std::unique_lock lock(seeing);
+    looked_at = {};  // Find counts it once from now on
+    return said(*done);
+  }
+
   Reply answer(const Request& request) {
     const std::string& path = request.path;
     if (request.method == "POST") {
@@ -723,6 +760,7 @@ struct Desk::Inside {
       if (path == "/api/pick") return pick(request);
       if (path == "/api/move") return move(request);
       if (path == "/api/take_back") return take_back(request);
+      if (path == "/api/settle") return settle(request);
       throw Refused{404, "There is nothing here."};
     }
     Lent lent = reader();
@@ -733,6 +771,8 @@ struct Desk::Inside {
     if (path == "/api/envelope") return said(envelope(store, known_id(store, asked(request, "id"))));
     if (path == "/api/sheet") return sheet(store, request);
     if (path == "/api/alike") return alike(store, request);
+    if (path == "/api/again") return said(refound.all(store, asked(request, "anew") == "1"));
+    if (path == "/api/pair") return pair(store, request);
     if (path == "/api/try") return try_out(store, request);
     if (path == "/api/places") return places(request);
     if (path == "/api/picks") return picks(store, request);

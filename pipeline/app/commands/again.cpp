@@ -31,7 +31,7 @@ namespace {
 struct AgainAsked {
   std::string collection;
   std::string tin;
-  double least = 0.5;
+  double least = kWorthALook;
   bool every = false;
   bool json = false;
   bool csv = false;
