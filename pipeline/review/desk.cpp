@@ -742,7 +742,7 @@ struct Desk::Inside {
       since["id"] = sameness.newer_id;
       return {409, "application/json",
               text_of({{"error", "Somebody settled something about these two meanwhile; nothing was changed."},
-                       {"conflicts", {since}}})};
+                       {"conflicts", json::array({since})}})};
     }
     if (!done.ok()) throw Refused{409, done.failure().reason + " " + done.failure().remedy};
     const std::unique_lock lock(seeing);

@@ -5,6 +5,7 @@
 #include <set>
 #include <utility>
 
+#include "pipeline/record/codec.h"
 #include "pipeline/store/envelopes.h"
 #include "pipeline/store/index.h"
 
@@ -44,7 +45,8 @@ const Sameness* standing(const std::vector<Settled>& all, const std::string& new
 }
 
 json shown(const Sameness& s) {
-  return {{"newer", s.newer_id}, {"earlier", s.earlier_id}, {"verdict", s.verdict}, {"who", s.who}, {"when", s.when}, {"note", s.note}};
+  return {{"newer", s.newer_id}, {"earlier", s.earlier_id}, {"verdict", s.verdict},
+          {"who", s.who},        {"when", s.when},          {"note", s.note}};
 }
 
 json shown(const RefoundAt& at) {
@@ -167,19 +169,19 @@ Result<json> RefoundPairs::settle(store::Store& store, const Sameness& asked, st
     return Failure{"review", "conflict", "", ""};
   });
   if (!done.ok()) return done.failure();
-  const std::vector<Settled> now = touching(store, asked.newer_id, asked.earlier_id);
-  const auto kept = std::find_if(now.begin(), now.end(), [&](const Settled& s) { return s.place == seen_of(now); });
-  return json{{"newer", kept->sameness.newer_id},
-              {"earlier", kept->sameness.earlier_id},
+  const Settled kept = touching(store, asked.newer_id, asked.earlier_id).back();
+  return json{{"newer", kept.sameness.newer_id},
+              {"earlier", kept.sameness.earlier_id},
               {"before", stood ? stood->verdict : std::string(store::kTakenBack)},
-              {"seen", kept->place}};
+              {"seen", kept.place}};
 }
 
 json RefoundPairs::since(store::Store& store, const std::string& newer, const std::string& earlier, std::size_t seen) {
+  const std::vector<Settled> settled = touching(store, newer, earlier);
   json all = json::array();
-  for (const Settled& each : touching(store, newer, earlier))
+  for (const Settled& each : settled)
     if (each.place > seen) all.push_back(shown(each.sameness));
-  return {{"since", all}, {"seen", seen_of(touching(store, newer, earlier))}};
+  return {{"since", all}, {"seen", seen_of(settled)}};
 }
 
 }  // namespace papillote::review

@@ -1,7 +1,7 @@
 // Envelopes that seem to have been photographed before, as the page asks about them.
 //
-// They are compared once and kept in memory, since ten thousand take half a minute: going through hundreds of pairs compares nothing
-// anew. What people settled is read from the store each time.
+// They are compared once and kept in memory, since ten thousand take half a minute: going through hundreds of pairs compares
+// nothing anew. What people settled is read from the store each time.
 #pragma once
 
 #include <memory>
@@ -20,8 +20,8 @@ class RefoundPairs {
  public:
   explicit RefoundPairs(const Craft& craft) : craft_(craft) {}
 
-  // What nobody settled, likeliest first, then what stands settled, the latest first. Compared where a photograph's outcome is new
-  // since, or when it is asked for `anew`.
+  // What nobody settled, likeliest first, then what stands settled, the latest first. Compared where a photograph's outcome is
+  // new since, or when it is asked for `anew`.
   [[nodiscard]] nlohmann::json all(store::Store&, bool anew);
 
   // Both sides as they were read, and what was settled about either. The ids were minted once.
@@ -33,7 +33,8 @@ class RefoundPairs {
   [[nodiscard]] Result<nlohmann::json> settle(store::Store&, const store::Sameness&, std::size_t seen);
 
   // What was settled about either of the two after `seen`, for the page.
-  [[nodiscard]] static nlohmann::json since(store::Store&, const std::string& newer_id, const std::string& earlier_id, std::size_t seen);
+  [[nodiscard]] static nlohmann::json since(store::Store&, const std::string& newer_id, const std::string& earlier_id,
+                                            std::size_t seen);
 
  private:
   using Compared = std::shared_ptr<const std::vector<Refound>>;

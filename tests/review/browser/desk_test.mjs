@@ -389,7 +389,7 @@ test("says by the keyboard which envelopes were photographed before, undoes it, 
   await said(ada, "Settled: the same");
   await goTo(ada, "tins");
   await goTo(ada, "again");
-  const row = ada.locator("#bench.again nav button", {hasText: "the same — Ada"});
+  const row = ada.locator("#bench.again nav button", {hasText: "the same envelope — Ada"});
   await row.click();
   await ada.locator(".again .foot button[aria-pressed=true]", {hasText: "Same envelope"}).waitFor();
   await ada.keyboard.press("t");
@@ -494,6 +494,7 @@ for (const scheme of ["light", "dark"])
       const {seen, faint} = await page.evaluate(faintTexts);
       assert.ok(seen > 10, `${view}: ${seen} texts`);
       assert.deepEqual(faint, [], `${view}: contrast below 4.5 to 1`);
+      assert.doesNotMatch(await page.locator("#bench").innerText(), /\b(null|undefined|NaN)\b|\[object/, view);
       const controls = await nameless(page);
       assert.ok(controls.seen > 5, `${view}: ${controls.seen} controls`);
       assert.deepEqual(controls.nameless, [], view);

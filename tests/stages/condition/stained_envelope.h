@@ -45,7 +45,8 @@ inline IndexRecord photographed(std::vector<Finding> findings_mm, double scale, 
 }
 
 // The same envelope as a picture: paper on a dark table, with writing, and round stains.
-inline image::Image picture(const std::vector<std::pair<Point, double>>& stains_mm, double scale, double deg, double light = 1) {
+inline image::Image picture(const std::vector<std::pair<Point, double>>& stains_mm, double scale, double deg,
+                            double light = 1) {
   const double c = scale * std::cos(deg * CV_PI / 180), s = scale * std::sin(deg * CV_PI / 180);
   const cv::Matx33d photo_from_mm{c, -s, 900, s, c, 700, 0, 0, 1};
   image::Image photo;

@@ -12,6 +12,12 @@ let asking = new AbortController();
 const same = (one, other) => one.newer === other.newer && one.earlier === other.earlier;
 const open = (one) => one.verdict === "";
 
+// The next that waits for an answer, begun again from the first; -1 = none does.
+function openAfter(i) {
+  const later = pairs.findIndex((one, k) => k > i && open(one));
+  return later >= 0 ? later : pairs.findIndex((one, k) => k < i && open(one));
+}
+
 // --- the list ---
 
 const whereOf = (one) => (one.newer_at ? [shelf(one.newer_at), h("br"), shelf(one.earlier_at)] : [one.newer, h("br"), one.earlier]);
@@ -78,10 +84,11 @@ function draw() {
   const one = pairs[at];
   const button = (label, key, does, about = {}) => h("button", {type: "button", onclick: () => guarded(does), ...about}, label, h("kbd", {"aria-hidden": "true"}, key));
   const say_ = (verdict) => ({"aria-pressed": String(one.verdict === verdict)});
+  const past = pair.history.map((d) => h("li", {}, words.again.verdict[d.verdict], " ", h("span", {class: "small"}, fill(words.again.of, d), " — ", said(d.who), ", ", when(d.when), d.note ? [": ", said(d.note)] : null)));
   parts.pair.replaceChildren(
     h("div", {class: "twins"}, side("newer", pair.newer, pair.earlier), side("earlier", pair.earlier, pair.newer)),
     h("p", {class: "why"}, one.confidence === null ? null : h("strong", {}, fill(words.again.likely, {n: percent(one.confidence)})), one.reasons.length ? [": ", said(one.reasons.join(", "))] : null),
-    pair.history.length ? h("ul", {class: "past"}, pair.history.map((d) => h("li", {}, words.again.verdict[d.verdict], " ", h("span", {class: "small"}, fill(words.again.of, d), " — ", said(d.who), ", ", when(d.when), d.note ? [": ", said(d.note)] : null)))) : null,
+    h("ul", {class: "past"}, past),
     h("div", {class: "bar foot"}, button(words.again.same, "s", () => settle("same"), {class: "main", ...say_("same")}), button(words.again.other, "o", () => settle("other"), say_("other")), button(words.again.take_back, "t", () => settle("taken back"), {disabled: open(one)}),
       button(words.read.previous, "k", () => turn(-1)), button(words.read.next, "j", () => turn(1)), button(words.read.undo, "u", back)));
 }
@@ -100,7 +107,7 @@ async function load(i) {
   parts.list.children[i].scrollIntoView({block: "nearest"});
   count();
   draw();
-  ahead(pairs.findIndex((one, k) => k > i && open(one)));
+  ahead(openAfter(i));
 }
 
 // The pictures of what comes next, so that they are there when she is.
@@ -138,7 +145,7 @@ async function settle(verdict) {
     say(fill(words.again.settled, {verdict: words.again.verdict[verdict]}));
   }
   renew(i);
-  const next = verdict === "taken back" || done.kept_theirs ? -1 : pairs.findIndex((other, k) => k > i && open(other));
+  const next = verdict === "taken back" || done.kept_theirs ? -1 : openAfter(i);
   await load(next < 0 ? i : next);
 }
 
