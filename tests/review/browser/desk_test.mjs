@@ -375,6 +375,7 @@ test("says by the keyboard which envelopes were photographed before, undoes it, 
   await said(ada, "Settled: two");
   await ada.locator("#bench.again .bar", {hasText: "0 of 2 not yet settled"}).waitFor();
   assert.match(settled().at(-1), /other  Ada/);
+  for (const words of ["the same envelope — Ada", "two envelopes — Ada"]) await ada.locator("#bench.again nav button", {hasText: words}).waitFor();
   await shot(ada, "again-settled");
   await ada.keyboard.press("u");
   await said(ada, "Undone: two");

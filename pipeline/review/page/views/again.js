@@ -1,6 +1,6 @@
 // Again: envelopes that seem to have been photographed before, both pictures side by side; a person says by the keyboard whether they
 // are one, and takes it back.
-import {alarm, counted, fill, get, guarded, h, picture, s, said, say, shelf, state, undo, visible, when, words, write} from "../tools.js";
+import {alarm, counted, fill, get, guarded, h, picture, s, said, say, shelf, state, undo, visible, when, who, words, write} from "../tools.js";
 
 let place = null;
 let pairs = [];      // as the server listed them when the view was opened, with what was settled since
@@ -152,7 +152,7 @@ async function settle(verdict) {
 // Under the names by which it was kept: somebody may have joined one of them to another meanwhile.
 async function send(one, verdict, seen) {
   const done = await write("/api/settle", {id: one.newer, earlier: one.earlier, verdict, seen}, words.again.verdict[verdict]);
-  if (done && !done.kept_theirs) Object.assign(one, {newer: done.newer, earlier: done.earlier, verdict: verdict === "taken back" ? "" : verdict});
+  if (done && !done.kept_theirs) Object.assign(one, {newer: done.newer, earlier: done.earlier, verdict: verdict === "taken back" ? "" : verdict, who: who()});
   return done;
 }
 
