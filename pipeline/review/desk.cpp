@@ -187,6 +187,7 @@ json body_of(const Request& request) {
   return body;
 }
 
+// To be called before a record is put together: GCC 12 frees the beginning of a braced record twice when a later part throws.
 template <class T>
 T member(const json& object, const char* name) {
   try {
@@ -590,7 +591,8 @@ struct Desk::Inside {
       if (!one.is_object()) throw Refused{400, "A change is no object; nothing was changed."};
       const std::string id = known_id(writer, member<std::string>(one, "id"));
       const std::string term = member<std::string>(one, "term");
-      Change change{{id, term, "", who, when, note, std::nullopt}, member<std::size_t>(one, "seen")};
+      const auto seen = member<std::size_t>(one, "seen");
+      Change change{{id, term, "", who, when, note, std::nullopt}, seen};
       // "take_back": as if it had never been decided; "raw": what stood before, to be restored; "value": new.
       if (one.contains("take_back")) {
         if (term != store::kConfirmed && term != store::kChecked && !is_term(term)) throw Refused{400, "There is no such term."};
@@ -617,6 +619,7 @@ struct Desk::Inside {
     const json body = body_of(request);
     const std::string who = named(body);
     const std::string id = known_id(writer, member<std::string>(body, "id"));
+    const auto seen = member<std::size_t>(body, "seen");
     const auto views = store::views_of(writer, id);
     if (views.empty()) throw Refused{404, "No photograph shows this envelope any more."};
     const auto decisions = store::decisions_of(writer, id);
@@ -628,20 +631,19 @@ struct Desk::Inside {
     if (views.size() == 1) value["text"] = record.annotation.text;  // of several views each has its own text
     if (value.contains("date"))
       if (const auto of_date = craft.days(value.at("date").get<std::string>()); of_date.ok()) days = *of_date;
-    return write({Change{{id, std::string(store::kConfirmed), text_of(value), who, craft.now(), "", days},
-                         member<std::size_t>(body, "seen")}});
+    return write({Change{{id, std::string(store::kConfirmed), text_of(value), who, craft.now(), "", days}, seen}});
   }
 
   Reply check(const Request& request) {
     const json body = body_of(request);
     const std::string who = named(body);
     const std::string id = known_id(writer, member<std::string>(body, "id"));
+    const auto seen = member<std::size_t>(body, "seen");
     const Standing standing = standing_of(store::history_of(writer, id));
     if (standing.confirmed_by.empty())
       throw Refused{422, "Nobody has confirmed this envelope yet: confirm it first, then a second person checks."};
     if (standing.confirmed_by == who) throw Refused{422, "A second person checks: you confirmed this yourself."};
-    return write({Change{{id, std::string(store::kChecked), "true", who, craft.now(), "", std::nullopt},
-                         member<std::size_t>(body, "seen")}});
+    return write({Change{{id, std::string(store::kChecked), "true", who, craft.now(), "", std::nullopt}, seen}});
   }
 
   // Words of a movement: what cannot be seen, or turns the text around it, stays out of the history.
@@ -683,7 +685,8 @@ struct Desk::Inside {
       throw Refused{
           422,
           fmt::format("The place \"{}\" is a code that was scanned into the wrong field. Clear it and scan again.", where)};
-    store::Movement movement{scanned->id, member<std::string>(body, "kind"), who, craft.now(), where, ""};
+    const auto kind = member<std::string>(body, "kind");
+    store::Movement movement{scanned->id, kind, who, craft.now(), where, ""};
     recorded(store::record_movements(writer, {movement}));
     return moved(scanned->id, scanned->catalogue_number);
   }

@@ -426,6 +426,21 @@ TEST_F(Open, SaysWhatIsWrongAndChangesNothing) {
   EXPECT_EQ(decisions(), 0U);
 }
 
+TEST_F(Open, OutlivesARequestThatLacksSomething) {
+  const json name = "a name too long for the string to keep it within itself, so that it is freed";
+  for (const auto& [path, body] : std::vector<std::pair<const char*, json>>{
+           {"/api/decide", {{"who", name}, {"changes", {{{"id", ids_[0]}, {"term", "date"}, {"value", "1909-07-12"}}}}}},
+           {"/api/decide", {{"who", name}, {"changes", {{{"id", ids_[0]}, {"seen", 0}}}}}},
+           {"/api/confirm", {{"who", name}, {"id", ids_[0]}}},
+           {"/api/check", {{"who", name}, {"id", ids_[0]}}},
+           {"/api/pick", {{"who", name}}},
+           {"/api/move", {{"who", name}, {"code", ids_[0]}, {"where", "drawer 12"}}},
+           {"/api/take_back", {{"who", name}, {"id", ids_[0]}}},
+           {"/api/settle", {{"who", name}, {"id", ids_[0]}, {"earlier", ids_[1]}, {"verdict", "other"}}}})
+    EXPECT_EQ(post(path, body).first, 400) << path << ' ' << body;
+  EXPECT_EQ(get("/api/start").at("envelopes"), 3) << "it answers still";
+}
+
 TEST_F(Open, FindsWhileSheTypesAndKeepsHostileTextAsText) {
   const json found = get("/api/find?words=labua");
   EXPECT_EQ(found.at("counts").at("found"), 2);

@@ -130,7 +130,8 @@ TEST_F(Search, SeesFrontAndBackAsOneEnvelope) {
 }
 
 TEST_F(Search, FindsWhatStandsBetweenSigns) {
-  keep(store_, photograph("signs.jpg", {envelope(0, box(0, 0, 400, 300), "31\u00b06'N, 77\u00b010'E \u2642\u2640 \u2116 1489")}, "10", "3"));
+  keep(store_, photograph("signs.jpg", {envelope(0, box(0, 0, 400, 300), "31\u00b06'N, 77\u00b010'E \u2642\u2640 \u2116 1489")},
+                          "10", "3"));
   const std::string id = ids_on(store_, "signs.jpg")[0];
   for (const char* words : {"31\u00b06'N", "31\u00b06'N 77\u00b010'E", "77 10", "\u2642 1489", "31\xb0 6"}) {
     Question question;
@@ -152,8 +153,8 @@ TEST_F(Search, CutsWordsWhereTheIndexCutsThem) {
     else if (c < 0x10000)
       s = {static_cast<char>(0xE0 | (c >> 12)), static_cast<char>(0x80 | ((c >> 6) & 63)), static_cast<char>(0x80 | (c & 63))};
     else
-      s = {static_cast<char>(0xF0 | (c >> 18)), static_cast<char>(0x80 | ((c >> 12) & 63)), static_cast<char>(0x80 | ((c >> 6) & 63)),
-           static_cast<char>(0x80 | (c & 63))};
+      s = {static_cast<char>(0xF0 | (c >> 18)), static_cast<char>(0x80 | ((c >> 12) & 63)),
+           static_cast<char>(0x80 | ((c >> 6) & 63)), static_cast<char>(0x80 | (c & 63))};
     return s;
   };
   Question question;
@@ -278,7 +279,8 @@ TEST_F(Search, TakesAPriorityAsAPersonSettledIt) {
   stabilise.level = "stabilise";
   const Hit before = search(store_, stabilise).hits.at(0);
   const auto settle = [&](const std::string& value) {
-    decide(store_, {before.id, std::string(kPriorityTerm), value, "me", "2026-01-01T10:00:00Z", "moths seen in the tin", std::nullopt});
+    decide(store_,
+           {before.id, std::string(kPriorityTerm), value, "me", "2026-01-01T10:00:00Z", "moths seen in the tin", std::nullopt});
   };
   settle("\"isolate\"");
   EXPECT_THAT(found(isolate), ElementsAre("Simla"));
