@@ -1,11 +1,14 @@
 // What a browser may send to the desk: whatever it is, the answer is one of those the page knows, and nothing is kept without a
 // name. First line: method and address, the rest is the body. "@0" to "@3" stand for the ids of the collection.
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <nlohmann/json.hpp>
 #include <set>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "pipeline/review/desk.h"
 #include "pipeline/store/decisions.h"
@@ -18,9 +21,10 @@ namespace {
 
 using nlohmann::json;
 
-class Sat {  // somebody who sits at the desk of a small collection
+// Somebody at the desk of a small collection.
+class Sitting {
  public:
-  Sat() {
+  Sitting() {
     store::Store store = store::opened(folder_.path());
     const auto sheet = [](const char* path, const char* number, const char* slip) {
       return store::photograph(path,
@@ -105,8 +109,8 @@ class Sat {  // somebody who sits at the desk of a small collection
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace papillote::review;
-  static Sat sat;
-  const Reply reply = sat.send({reinterpret_cast<const char*>(data), size});
+  static Sitting sitting;
+  const Reply reply = sitting.send({reinterpret_cast<const char*>(data), size});
   static const std::set<int> kKnown{200, 400, 404, 409, 422};
   if (!kKnown.contains(reply.status)) __builtin_trap();
   if (reply.type == "application/json") {
@@ -114,7 +118,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     if (said.is_discarded() || (reply.status != 200 && !said.contains("error"))) __builtin_trap();
   }
   if (size > 0 && data[0] == 'P' && reply.status == 200)
-    for (const std::string& who : sat.names())
+    for (const std::string& who : sitting.names())
       if (who.empty()) __builtin_trap();
   return 0;
 }

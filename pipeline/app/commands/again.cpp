@@ -258,7 +258,8 @@ const Command again{"again", "Find", "List envelopes that seem to have been phot
                     "what is written on them, their "
                     "size, what is\n"
                     "seen on the paper and its colour. On confirmation the newer photographs become views of the earlier "
-                    "record; --take-back parts both again. The desk's view Again asks the same with both pictures.\n"
+                    "record; --take-back parts both again.\n"
+                    "The desk's view Again asks the same with both pictures.\n"
                     "Example: papillote again --collection tins --print again.pdf\n"
                     "         papillote again --collection tins --confirm 7K2M9QW4XB0=3F8T1ZC6RN5 --who 'A. Curator'",
                     setup};

@@ -43,7 +43,7 @@ function count() {
 
 // --- the pair ---
 
-// The longest common run of characters, as the shortest way from one text to the other leaves it: what differs is set off.
+// The text in runs: what belongs to the longest common subsequence of both, and what stands here alone.
 function differing(text, other) {
   const [a, b] = [[...text], [...other]];
   const length = Array.from({length: a.length + 1}, () => new Uint16Array(b.length + 1));
@@ -83,13 +83,13 @@ function side(name, one, other) {
 function draw() {
   const one = pairs[at];
   const button = (label, key, does, about = {}) => h("button", {type: "button", onclick: () => guarded(does), ...about}, label, h("kbd", {"aria-hidden": "true"}, key));
-  const say_ = (verdict) => ({"aria-pressed": String(one.verdict === verdict)});
+  const pressed = (verdict) => ({"aria-pressed": String(one.verdict === verdict)});
   const past = pair.history.map((d) => h("li", {}, words.again.verdict[d.verdict], " ", h("span", {class: "small"}, fill(words.again.of, d), " — ", said(d.who), ", ", when(d.when), d.note ? [": ", said(d.note)] : null)));
   parts.pair.replaceChildren(
     h("div", {class: "twins"}, side("newer", pair.newer, pair.earlier), side("earlier", pair.earlier, pair.newer)),
     h("p", {class: "why"}, one.confidence === null ? null : h("strong", {}, fill(words.again.likely, {n: percent(one.confidence)})), one.reasons.length ? [": ", said(one.reasons.join(", "))] : null),
     h("ul", {class: "past"}, past),
-    h("div", {class: "bar foot"}, button(words.again.same, "s", () => settle("same"), {class: "main", ...say_("same")}), button(words.again.other, "o", () => settle("other"), say_("other")), button(words.again.take_back, "t", () => settle("taken back"), {disabled: open(one)}),
+    h("div", {class: "bar foot"}, button(words.again.same, "s", () => settle("same"), {class: "main", ...pressed("same")}), button(words.again.other, "o", () => settle("other"), pressed("other")), button(words.again.take_back, "t", () => settle("taken back"), {disabled: open(one)}),
       button(words.read.previous, "k", () => turn(-1)), button(words.read.next, "j", () => turn(1)), button(words.read.undo, "u", back)));
 }
 
