@@ -12,6 +12,7 @@
 #include "pipeline/app/days.h"
 #include "pipeline/app/gazetteers.h"
 #include "pipeline/app/photo_pixels.h"
+#include "pipeline/app/refinding.h"
 #include "pipeline/app/tins.h"
 #include "pipeline/bench/pick.h"
 #include "pipeline/bench/scan.h"
@@ -192,6 +193,15 @@ review::Craft desk_craft(const std::string& collection) {
   };
   craft.places = [gazetteer](const std::string& name) { return gazetteer ? places_named(*gazetteer, name) : std::vector<Place>{}; };
   craft.alike = [](std::span<const std::string> texts) { return interpretation::like_annotations(texts); };
+  craft.refound = [](store::Store& store) {
+    const auto at = [](const SeenAt& seen) {
+      return review::RefoundAt{seen.record.id, seen.photo.path, seen.sheet, seen.record.outline.number + 1};
+    };
+    std::vector<review::Refound> pairs;
+    for (const Proposal& p : propose(store, kWorthALook))
+      pairs.push_back({at(p.newer), at(p.earlier), p.confidence, registration::words_of(p.likeness)});
+    return pairs;
+  };
   craft.scanned = [](store::Store& store, const std::string& text) -> Result<review::Scanned> {
     if (const auto place = bench::scanned_place(text)) {
       if (const auto plain = bench::plain_words(*place, "place"); !plain.ok()) return plain.failure();

@@ -23,6 +23,9 @@ struct Proposal {
   registration::Likeness likeness;
 };
 
+// Below this confidence a pair is not worth a person's look, unless she asks for more.
+inline constexpr double kWorthALook = 0.5;
+
 // Likeliest first, of two ids what was settled is asked no more. `every`: all pairs that were compared, not only the likeliest
 // of each envelope. Two photographs that cannot show one envelope are not compared: the two sides of a sheet; two sheets of one
 // tin taken on one day.

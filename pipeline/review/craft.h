@@ -32,6 +32,21 @@ struct Scanned {
   std::string place;             // not empty: a place and no envelope
 };
 
+// An envelope on one photograph, and where it lay there.
+struct RefoundAt {
+  std::string id;
+  std::string photo;  // path
+  Sheet sheet;        // empty without a label
+  int position = 0;   // from 1
+};
+
+// Two that seem to be one envelope, photographed twice.
+struct Refound {
+  RefoundAt newer, earlier;
+  double confidence = 0;
+  std::vector<std::string> reasons;
+};
+
 struct Craft {
   std::function<std::string()> now;  // ISO 8601 instant
   // The bytes of a photograph's file, as long as it is the one that was processed.
@@ -44,6 +59,8 @@ struct Craft {
   std::function<std::vector<Place>(const std::string& name)> places;
   // Groups of equal or nearly equal texts: indices, groups of two and more.
   std::function<std::vector<std::vector<std::size_t>>(std::span<const std::string>)> alike;
+  // Pairs that nobody settled, likeliest first. Of ten thousand envelopes it takes half a minute.
+  std::function<std::vector<Refound>(store::Store&)> refound;
   // A sentence for a code that is misread, unknown or none.
   std::function<Result<Scanned>(store::Store&, const std::string& text)> scanned;
   // Why words cannot be kept with a movement; `what` names them: "place".

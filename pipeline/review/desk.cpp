@@ -15,6 +15,7 @@
 
 #include "pipeline/record/codec.h"
 #include "pipeline/review/pictures.h"
+#include "pipeline/review/refound.h"
 #include "pipeline/review/shown.h"
 #include "pipeline/store/decisions.h"
 #include "pipeline/store/envelopes.h"
@@ -186,6 +187,7 @@ json body_of(const Request& request) {
   return body;
 }
 
+// To be called before a record is put together: GCC 12 frees the beginning of a braced record twice when a later part throws.
 template <class T>
 T member(const json& object, const char* name) {
   try {
@@ -201,7 +203,7 @@ Reply refusal(int status, const std::string& sentence) { return {status, "applic
 
 struct Desk::Inside {
   Inside(std::filesystem::path folder, Craft with, store::Store first)
-      : collection(std::move(folder)), craft(std::move(with)), writer(std::move(first)), pictures(craft) {}
+      : collection(std::move(folder)), craft(std::move(with)), writer(std::move(first)), pictures(craft), refound(craft) {}
 
   std::filesystem::path collection;
   Craft craft;
@@ -214,6 +216,7 @@ struct Desk::Inside {
   std::string state;  // of the index when the overview was loaded or renewed
   std::chrono::steady_clock::time_point looked_at{};
   Pictures pictures;
+  RefoundPairs refound;
 
   // A store for one request; goes back by itself.
   class Lent {
@@ -588,7 +591,8 @@ struct Desk::Inside {
       if (!one.is_object()) throw Refused{400, "A change is no object; nothing was changed."};
       const std::string id = known_id(writer, member<std::string>(one, "id"));
       const std::string term = member<std::string>(one, "term");
-      Change change{{id, term, "", who, when, note, std::nullopt}, member<std::size_t>(one, "seen")};
+      const auto seen = member<std::size_t>(one, "seen");
+      Change change{{id, term, "", who, when, note, std::nullopt}, seen};
       // "take_back": as if it had never been decided; "raw": what stood before, to be restored; "value": new.
       if (one.contains("take_back")) {
         if (term != store::kConfirmed && term != store::kChecked && !is_term(term)) throw Refused{400, "There is no such term."};
@@ -615,6 +619,7 @@ struct Desk::Inside {
     const json body = body_of(request);
     const std::string who = named(body);
     const std::string id = known_id(writer, member<std::string>(body, "id"));
+    const auto seen = member<std::size_t>(body, "seen");
     const auto views = store::views_of(writer, id);
     if (views.empty()) throw Refused{404, "No photograph shows this envelope any more."};
     const auto decisions = store::decisions_of(writer, id);
@@ -626,20 +631,19 @@ struct Desk::Inside {
     if (views.size() == 1) value["text"] = record.annotation.text;  // of several views each has its own text
     if (value.contains("date"))
       if (const auto of_date = craft.days(value.at("date").get<std::string>()); of_date.ok()) days = *of_date;
-    return write({Change{{id, std::string(store::kConfirmed), text_of(value), who, craft.now(), "", days},
-                         member<std::size_t>(body, "seen")}});
+    return write({Change{{id, std::string(store::kConfirmed), text_of(value), who, craft.now(), "", days}, seen}});
   }
 
   Reply check(const Request& request) {
     const json body = body_of(request);
     const std::string who = named(body);
     const std::string id = known_id(writer, member<std::string>(body, "id"));
+    const auto seen = member<std::size_t>(body, "seen");
     const Standing standing = standing_of(store::history_of(writer, id));
     if (standing.confirmed_by.empty())
       throw Refused{422, "Nobody has confirmed this envelope yet: confirm it first, then a second person checks."};
     if (standing.confirmed_by == who) throw Refused{422, "A second person checks: you confirmed this yourself."};
-    return write({Change{{id, std::string(store::kChecked), "true", who, craft.now(), "", std::nullopt},
-                         member<std::size_t>(body, "seen")}});
+    return write({Change{{id, std::string(store::kChecked), "true", who, craft.now(), "", std::nullopt}, seen}});
   }
 
   // Words of a movement: what cannot be seen, or turns the text around it, stays out of the history.
@@ -681,7 +685,8 @@ struct Desk::Inside {
       throw Refused{
           422,
           fmt::format("The place \"{}\" is a code that was scanned into the wrong field. Clear it and scan again.", where)};
-    store::Movement movement{scanned->id, member<std::string>(body, "kind"), who, craft.now(), where, ""};
+    const auto kind = member<std::string>(body, "kind");
+    store::Movement movement{scanned->id, kind, who, craft.now(), where, ""};
     recorded(store::record_movements(writer, {movement}));
     return moved(scanned->id, scanned->catalogue_number);
   }
@@ -713,6 +718,41 @@ struct Desk::Inside {
     return said({{"id", id}, {"number", number}, {"seen", history.size()}, {"movement", shown(history.back())}});
   }
 
+  std::string minted_id(store::Store& store, const std::string& id) {
+    known_id(store, id);
+    return id;
+  }
+
+  Reply pair(store::Store& store, const Request& request) {
+    return said(refound.pair(store, minted_id(store, asked(request, "newer")), minted_id(store, asked(request, "earlier"))));
+  }
+
+  // Whether two are one envelope photographed twice. `id` names the newer.
+  Reply settle(const Request& request) {
+    const json body = body_of(request);
+    store::Sameness sameness;
+    sameness.who = plain(named(body), "name");
+    sameness.newer_id = minted_id(writer, member<std::string>(body, "id"));
+    sameness.earlier_id = minted_id(writer, member<std::string>(body, "earlier"));
+    sameness.verdict = member<std::string>(body, "verdict");
+    sameness.when = craft.now();
+    if (sameness.verdict != store::kSame && sameness.verdict != store::kOther && sameness.verdict != store::kTakenBack)
+      throw Refused{400, "A verdict is one of: same, other, taken back. Nothing was changed."};
+    const auto seen = member<std::size_t>(body, "seen");
+    const auto done = refound.settle(writer, sameness, seen);
+    if (!done.ok() && done.failure().kind == "conflict") {
+      json since = refound.since(writer, sameness.newer_id, sameness.earlier_id, seen);
+      since["id"] = sameness.newer_id;
+      return {409, "application/json",
+              text_of({{"error", "Somebody settled something about these two meanwhile; nothing was changed."},
+                       {"conflicts", json::array({since})}})};
+    }
+    if (!done.ok()) throw Refused{409, done.failure().reason + " " + done.failure().remedy};
+    const std::unique_lock lock(seeing);
+    looked_at = {};  // Find counts it once from now on
+    return said(*done);
+  }
+
   Reply answer(const Request& request) {
     const std::string& path = request.path;
     if (request.method == "POST") {
@@ -723,6 +763,7 @@ struct Desk::Inside {
       if (path == "/api/pick") return pick(request);
       if (path == "/api/move") return move(request);
       if (path == "/api/take_back") return take_back(request);
+      if (path == "/api/settle") return settle(request);
       throw Refused{404, "There is nothing here."};
     }
     Lent lent = reader();
@@ -733,6 +774,8 @@ struct Desk::Inside {
     if (path == "/api/envelope") return said(envelope(store, known_id(store, asked(request, "id"))));
     if (path == "/api/sheet") return sheet(store, request);
     if (path == "/api/alike") return alike(store, request);
+    if (path == "/api/again") return said(refound.all(store, asked(request, "anew") == "1"));
+    if (path == "/api/pair") return pair(store, request);
     if (path == "/api/try") return try_out(store, request);
     if (path == "/api/places") return places(request);
     if (path == "/api/picks") return picks(store, request);

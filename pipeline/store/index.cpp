@@ -364,12 +364,21 @@ std::optional<IndexedPhotograph> photograph_at(Store& store, std::int64_t key) {
   return photograph_in(store, row);
 }
 
+namespace {
+
+std::string outcomes(Store& store) {
+  std::string all;
+  Query row(store, "SELECT outcome FROM photograph WHERE outcome IS NOT NULL ORDER BY key");
+  while (row.next()) all += row.text(0);
+  return all;
+}
+
+}  // namespace
+
+Digest state_of_photographs(Store& store) { return digest_of(outcomes(store)); }
+
 Digest state_of_index(Store& store) {
-  std::string state;
-  {
-    Query row(store, "SELECT outcome FROM photograph WHERE outcome IS NOT NULL ORDER BY key");
-    while (row.next()) state += row.text(0);
-  }
+  std::string state = outcomes(store);
   Query row(store, "SELECT (SELECT coalesce(max(key), 0) FROM decision), (SELECT coalesce(max(key), 0) FROM sameness)");
   if (row.next()) state += fmt::format("/{}/{}", row.integer(0), row.integer(1));
   return digest_of(state);

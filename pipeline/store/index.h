@@ -68,6 +68,8 @@ struct LabelledPhotograph {
 
 // Stands for all outcomes and decisions: equal as long as nothing in the index changed.
 [[nodiscard]] Digest state_of_index(Store&);
+// Stands for what the machine saw alone: equal as long as no photograph has another outcome, whatever people decided.
+[[nodiscard]] Digest state_of_photographs(Store&);
 
 // What one envelope says, all its views and decisions together, as search shows it.
 struct Said {

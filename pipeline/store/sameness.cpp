@@ -116,8 +116,11 @@ Result<Done> settle(Store& store, const Sameness& sameness) {
 
 }  // namespace
 
-Result<Done> settle_sameness(Store& store, const std::vector<Sameness>& all, bool rehearsed) {
+Result<Done> settle_sameness(Store& store, const std::vector<Sameness>& all, bool rehearsed,
+                             const std::function<std::optional<Failure>()>& objection) {
   Transaction transaction(store, Durability::full);
+  if (objection)
+    if (const auto no = objection()) return *no;
   for (const Sameness& sameness : all)
     if (auto settled = settle(store, sameness); !settled.ok()) return settled;
   if (!rehearsed) transaction.commit();
@@ -141,6 +144,16 @@ std::vector<Sameness> standing_sameness(Store& store) {
             "(SELECT 1 FROM sameness t WHERE t.newer = s.newer AND t.earlier = s.earlier AND t.key > s.key) ORDER BY s.key");
   while (row.next()) all.push_back(sameness_in(row));
   return all;
+}
+
+std::vector<std::string> photographs_under(Store& store, const std::string& id) {
+  std::vector<std::string> paths;
+  Query row(store,
+            "SELECT p.path FROM envelope e JOIN view v ON v.stands_for = e.key JOIN photograph p ON p.sha256 = v.sha256 "
+            "WHERE e.id = ? ORDER BY p.key",
+            id);
+  while (row.next()) paths.push_back(row.text(0));
+  return paths;
 }
 
 }  // namespace papillote::store

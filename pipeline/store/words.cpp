@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 #include <unicode/translit.h>
+#include <unicode/uchar.h>
 #include <unicode/unistr.h>
 
 #include <algorithm>
@@ -35,7 +36,31 @@ const icu::Transliterator& folding() {
   return *made;
 }
 
-bool is_word_byte(char c) { return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || static_cast<unsigned char>(c) >= 0x80; }
+struct Character {
+  UChar32 point = 0;
+  std::size_t bytes = 1;
+};
+// Of a folded text, which is sound UTF-8: where it is more than ASCII, ICU wrote it.
+Character character_at(std::string_view text, std::size_t at) {
+  const auto lead = static_cast<unsigned char>(text[at]);
+  if (lead < 0x80) return {lead, 1};
+  const std::size_t bytes = std::min<std::size_t>(lead < 0xE0 ? 2 : lead < 0xF0 ? 3 : 4, text.size() - at);
+  UChar32 point = lead & (0xFF >> (bytes + 1));
+  for (std::size_t i = 1; i < bytes; ++i) point = (point << 6) | (static_cast<unsigned char>(text[at + i]) & 0x3F);
+  return {point, bytes};
+}
+
+// What the tokenizer of the search index takes for part of a word: letters, numbers and private use of Unicode 6.1 (SQLite's
+// documentation of FTS5, unicode61). A word that it would cut would be asked for as a phrase, which the index does not keep.
+bool is_of_a_word(UChar32 c) {
+  if (c < 0x80) return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9');
+  if ((U_GET_GC_MASK(c) & (U_GC_L_MASK | U_GC_N_MASK | U_GC_CO_MASK)) == 0) return false;
+  // Marks then, letters since: vowel signs of New Tai Lue, and two Vedic signs.
+  if ((c >= 0x19B0 && c <= 0x19C0) || c == 0x19C8 || c == 0x19C9 || c == 0x1CF2 || c == 0x1CF3) return false;
+  UVersionInfo since;
+  u_charAge(c, since);
+  return since[0] < 6 || (since[0] == 6 && since[1] <= 1);
+}
 
 // One letter for all that a hand or a reader confuses with it.
 char look_alike(char c) {
@@ -113,13 +138,20 @@ std::string folded(std::string_view text) {
 
 std::vector<std::string> words_of(std::string_view folded_text) {
   std::vector<std::string> words;
+  std::size_t begin = 0;  // of the word that is going on
   std::size_t i = 0;
-  while (i < folded_text.size()) {
-    while (i < folded_text.size() && !is_word_byte(folded_text[i])) ++i;
-    const std::size_t begin = i;
-    while (i < folded_text.size() && is_word_byte(folded_text[i])) ++i;
+  const auto end_word = [&] {
     if (i > begin) words.emplace_back(folded_text.substr(begin, i - begin));
+  };
+  while (i < folded_text.size()) {
+    const Character next = character_at(folded_text, i);
+    if (!is_of_a_word(next.point)) {
+      end_word();
+      begin = i + next.bytes;
+    }
+    i += next.bytes;
   }
+  end_word();
   return words;
 }
 

@@ -12,6 +12,7 @@
 #include "pipeline/store/decisions.h"
 #include "pipeline/store/envelopes.h"
 #include "pipeline/store/movements.h"
+#include "pipeline/store/sameness.h"
 #include "tests/store/collection.h"
 
 namespace papillote::review {
@@ -50,6 +51,10 @@ class Open : public testing::Test {
     };
     craft.places = [](const std::string&) { return std::vector<Place>{}; };
     craft.alike = [](std::span<const std::string>) { return std::vector<std::vector<std::size_t>>{{0, 1}}; };
+    craft.refound = [this](store::Store&) {
+      ++comparisons_;
+      return refound_;
+    };
     craft.scanned = [](store::Store& store, const std::string& code) -> Result<Scanned> {
       if (code.starts_with("place=")) return Scanned{"", "", code.substr(6)};
       if (const auto id = store::current_id(store, code)) return Scanned{*id, "", ""};
@@ -110,6 +115,8 @@ class Open : public testing::Test {
 
   store::TemporaryFolder folder_;
   std::vector<std::string> ids_;
+  std::vector<Refound> refound_;
+  int comparisons_ = 0;
   std::unique_ptr<Server> server_;
   std::unique_ptr<httplib::Client> client_;
   std::thread serving_;
@@ -260,6 +267,143 @@ TEST_F(Open, TakesAWrongScanBackWithoutErasingIt) {
   EXPECT_EQ(post("/api/take_back", {{"who", "Ada"}, {"id", ids_[1]}, {"seen", 0}}).first, 409) << "it never moved";
 }
 
+// The first two envelopes seem to have been photographed again on another sheet.
+class OpenAgain : public Open {
+ protected:
+  void SetUp() override {
+    Open::SetUp();
+    {
+      store::Store store = store::opened(folder_.path());
+      store::keep(store, store::photograph("c.jpg",
+                                           {store::envelope(0, store::box(0, 0, 100, 100), "Lobuan 12.vii.1909"),
+                                            store::envelope(1, store::box(200, 0, 100, 100), "Labuan 13.vii.1909")},
+                                           "07", "9"));
+      newer_ = store::ids_on(store, "c.jpg");
+    }
+    for (std::size_t i = 0; i < 2; ++i)
+      refound_.push_back({{newer_[i], "c.jpg", {"07", "9", "front", {}}, static_cast<int>(i) + 1},
+                          {ids_[i], "a.jpg", {"07", "1", "front", {}}, static_cast<int>(i) + 1},
+                          0.9 - 0.1 * static_cast<double>(i),
+                          {"the text agrees to 94 %"}});
+  }
+  json pair(std::size_t i) { return get("/api/pair?newer=" + newer_[i] + "&earlier=" + ids_[i]); }
+  std::pair<int, json> settle(const char* who, std::size_t i, const char* verdict, const json& seen) {
+    return post("/api/settle", {{"who", who}, {"id", newer_[i]}, {"earlier", ids_[i]}, {"verdict", verdict}, {"seen", seen}});
+  }
+  std::vector<std::string> verdicts() {
+    auto store = store::opened(folder_.path(), store::Access::read);
+    std::vector<std::string> all;
+    for (const store::Sameness& each : store::sameness_history(store)) all.push_back(each.who + ": " + each.verdict);
+    return all;
+  }
+
+  std::vector<std::string> newer_;
+};
+
+TEST_F(OpenAgain, ShowsBothSidesAndComparesOnce) {
+  const json pairs = get("/api/again").at("pairs");
+  ASSERT_EQ(pairs.size(), 2U);
+  EXPECT_EQ(pairs[0].at("newer"), newer_[0]);
+  EXPECT_EQ(pairs[0].at("newer_at").at("sheet"), "9");
+  EXPECT_EQ(pairs[0].at("reasons")[0], "the text agrees to 94 %");
+  const json sides = pair(0);
+  EXPECT_EQ(sides.at("newer").at("text"), "Lobuan 12.vii.1909");
+  EXPECT_EQ(sides.at("newer").at("photograph"), "c.jpg");
+  EXPECT_EQ(sides.at("earlier").at("number"), "LEP-1");
+  EXPECT_EQ(sides.at("earlier").at("photograph"), "a.jpg") << "not its back";
+  EXPECT_EQ(settle("Ada", 0, "same", sides.at("seen")).first, 200);
+  EXPECT_EQ(get("/api/again").at("pairs").size(), 2U);
+  EXPECT_EQ(comparisons_, 1) << "what a person says compares nothing anew";
+  EXPECT_EQ(get("/api/again?anew=1").at("pairs").size(), 2U);
+  EXPECT_EQ(comparisons_, 2);
+  {
+    store::Store store = store::opened(folder_.path());
+    store::keep(store, store::photograph("d.jpg", {store::envelope(0, store::box(0, 0, 100, 100), "Banguey")}, "07", "10"));
+  }
+  (void)get("/api/again");
+  EXPECT_EQ(comparisons_, 3) << "a new photograph is compared";
+}
+
+TEST_F(OpenAgain, JoinsPartsAndCallsDifferentAsAPersonSays) {
+  (void)get("/api/again");
+  const auto [status, done] = settle("Ada", 0, "same", 0);
+  ASSERT_EQ(status, 200) << done;
+  EXPECT_EQ(done.at("before"), "taken back");
+  EXPECT_EQ(get("/api/start").at("envelopes"), 4) << "one record, on the disk when it was answered";
+  EXPECT_EQ(get("/api/find?words=labuan").at("counts").at("found"), 3);
+  json sides = pair(0);
+  EXPECT_EQ(sides.at("verdict"), "same");
+  EXPECT_EQ(sides.at("newer").at("id"), ids_[0]);
+  EXPECT_EQ(sides.at("newer").at("photograph"), "c.jpg") << "each side is still shown by its own photograph";
+  EXPECT_EQ(sides.at("earlier").at("photograph"), "a.jpg");
+
+  const auto [changed, parted] = settle("Ada", 0, "other", sides.at("seen"));
+  ASSERT_EQ(changed, 200) << parted;
+  EXPECT_EQ(parted.at("before"), "same");
+  EXPECT_EQ(get("/api/start").at("envelopes"), 5);
+  EXPECT_EQ(settle("Ada", 0, "taken back", parted.at("seen")).first, 200);
+  EXPECT_THAT(verdicts(), testing::ElementsAre("Ada: same", "Ada: taken back", "Ada: other", "Ada: taken back"));
+  EXPECT_EQ(pair(0).at("verdict"), "");
+  EXPECT_EQ(pair(0).at("history").size(), 4U) << "nothing is erased";
+}
+
+TEST_F(OpenAgain, ShowsWhatWasSettledMeanwhileAndOverwritesNothing) {
+  (void)get("/api/again");
+  const json seen = pair(0).at("seen");
+  ASSERT_EQ(settle("Ada", 0, "same", seen).first, 200);
+  const auto [late, refused] = settle("Ben", 0, "other", seen);
+  EXPECT_EQ(late, 409);
+  EXPECT_EQ(refused.at("conflicts")[0].at("since")[0].at("who"), "Ada");
+  EXPECT_EQ(refused.at("conflicts")[0].at("since")[0].at("verdict"), "same");
+  EXPECT_THAT(verdicts(), testing::ElementsAre("Ada: same"));
+  EXPECT_EQ(settle("Ben", 1, "other", pair(1).at("seen")).first, 200) << "another pair is no conflict";
+  EXPECT_EQ(settle("Ben", 0, "other", refused.at("conflicts")[0].at("seen")).first, 200) << "having seen it, she may";
+}
+
+TEST_F(OpenAgain, ListsWhatIsSettledAfterWhatIsNot) {
+  ASSERT_EQ(settle("Ada", 0, "other", 0).first, 200);
+  json pairs = get("/api/again").at("pairs");
+  ASSERT_EQ(pairs.size(), 2U);
+  EXPECT_EQ(pairs[0].at("newer"), newer_[1]);
+  EXPECT_EQ(pairs[1].at("verdict"), "other");
+  EXPECT_EQ(pairs[1].at("who"), "Ada");
+  refound_.clear();  // as after a new start: what is settled is proposed no more, and may still be taken back
+  pairs = get("/api/again?anew=1").at("pairs");
+  ASSERT_EQ(pairs.size(), 1U);
+  EXPECT_TRUE(pairs[0].at("confidence").is_null());
+  EXPECT_EQ(pair(0).at("newer").at("photograph"), "c.jpg");
+}
+
+TEST_F(OpenAgain, DropsAPairThatWasSettledUnderOtherNames) {
+  (void)get("/api/again");
+  {
+    store::Store store = store::opened(folder_.path(), store::Access::desk);
+    ASSERT_TRUE(store::settle_sameness(store, {{newer_[0], ids_[1], "same", "Ben", "2026-01-02T03:04:05Z", ""}}).ok());
+  }
+  EXPECT_EQ(settle("Ada", 0, "same", 0).first, 409) << "the newer one is another by now";
+  const auto pairs = get("/api/again").at("pairs");
+  ASSERT_EQ(pairs.size(), 3U);
+  EXPECT_EQ(pairs[2].at("earlier"), ids_[1]);
+}
+
+TEST_F(OpenAgain, RefusesWhatCannotBe) {
+  for (const auto& [body, words] : std::vector<std::pair<json, const char*>>{
+           {{{"id", newer_[0]}, {"earlier", ids_[0]}, {"verdict", "same"}, {"seen", 0}}, "who you are"},
+           {{{"who", "Ada"}, {"id", newer_[0]}, {"earlier", ids_[0]}, {"verdict", "perhaps"}, {"seen", 0}}, "verdict"},
+           {{{"who", "Ada"}, {"id", "ZZZZZZZZZZZ"}, {"earlier", ids_[0]}, {"verdict", "same"}, {"seen", 0}}, "identity"},
+           {{{"who", "Ada"}, {"id", ids_[1]}, {"earlier", ids_[0]}, {"verdict", "same"}, {"seen", 0}}, "shows both"},
+           {{{"who", "Ada"}, {"id", newer_[0]}, {"earlier", ids_[0]}, {"verdict", "taken back"}, {"seen", 0}}, "Nothing is settled"},
+           {{{"who", "Ada\nBen"}, {"id", newer_[0]}, {"earlier", ids_[0]}, {"verdict", "same"}, {"seen", 0}}, "cannot be seen"},
+           {{{"who", "Ada"}, {"id", newer_[0]}, {"verdict", "same"}, {"seen", 0}}, "earlier"}}) {
+    const auto [status, answer] = post("/api/settle", body);
+    EXPECT_GE(status, 400) << body;
+    EXPECT_LT(status, 500) << body;
+    EXPECT_THAT(answer.dump(), HasSubstr(words)) << body;
+  }
+  EXPECT_EQ(client_->Get("/api/pair?newer=x&earlier=y", key())->status, 404);
+  EXPECT_THAT(verdicts(), testing::IsEmpty());
+}
+
 TEST_F(Open, SaysWhatIsWrongAndChangesNothing) {
   const auto refused = [&](const json& body, const char* words) {
     const auto [status, answer] = post("/api/decide", body);
@@ -280,6 +424,21 @@ TEST_F(Open, SaysWhatIsWrongAndChangesNothing) {
     EXPECT_GE(answer->status, 400) << path;
   }
   EXPECT_EQ(decisions(), 0U);
+}
+
+TEST_F(Open, OutlivesARequestThatLacksSomething) {
+  const json name = "a name too long for the string to keep it within itself, so that it is freed";
+  for (const auto& [path, body] : std::vector<std::pair<const char*, json>>{
+           {"/api/decide", {{"who", name}, {"changes", {{{"id", ids_[0]}, {"term", "date"}, {"value", "1909-07-12"}}}}}},
+           {"/api/decide", {{"who", name}, {"changes", {{{"id", ids_[0]}, {"seen", 0}}}}}},
+           {"/api/confirm", {{"who", name}, {"id", ids_[0]}}},
+           {"/api/check", {{"who", name}, {"id", ids_[0]}}},
+           {"/api/pick", {{"who", name}}},
+           {"/api/move", {{"who", name}, {"code", ids_[0]}, {"where", "drawer 12"}}},
+           {"/api/take_back", {{"who", name}, {"id", ids_[0]}}},
+           {"/api/settle", {{"who", name}, {"id", ids_[0]}, {"earlier", ids_[1]}, {"verdict", "other"}}}})
+    EXPECT_EQ(post(path, body).first, 400) << path << ' ' << body;
+  EXPECT_EQ(get("/api/start").at("envelopes"), 3) << "it answers still";
 }
 
 TEST_F(Open, FindsWhileSheTypesAndKeepsHostileTextAsText) {

@@ -195,6 +195,30 @@ TEST_F(Again, RefutedItIsKeptAndMayStillBeConfirmed) {
   EXPECT_EQ(current_id(store_, now_[0]), old_[0]);
 }
 
+TEST_F(Again, AnObjectionLeavesEverythingAsItIs) {
+  const auto settled = settle_sameness(store_, {{now_[1], old_[0], std::string(kSame), "me", "2026-11-26T10:00:00Z", ""}}, false,
+                                       [] { return std::optional(Failure{"review", "conflict", "Somebody was here.", ""}); });
+  ASSERT_FALSE(settled.ok());
+  EXPECT_EQ(settled.failure().kind, "conflict");
+  EXPECT_THAT(sameness_history(store_), IsEmpty());
+}
+
+TEST_F(Again, EachKeepsThePhotographsThatShowItUnderItsOwnId) {
+  ASSERT_TRUE(settle(now_[1], old_[0], kSame).ok());
+  EXPECT_THAT(photographs_under(store_, now_[1]), ElementsAre("second.jpg"));
+  EXPECT_THAT(photographs_under(store_, old_[0]), ElementsAre("first.jpg"));
+}
+
+TEST_F(Again, WhatPeopleSayIsNotWhatThePhotographsSay) {
+  const Digest before = state_of_photographs(store_);
+  ASSERT_TRUE(settle(now_[1], old_[0], kSame).ok());
+  EXPECT_EQ(state_of_photographs(store_), before);
+  PhotoIndex moved = second_;
+  moved.envelopes[0].annotation.text = "Samoens 1912";
+  keep(store_, moved);
+  EXPECT_NE(state_of_photographs(store_), before);
+}
+
 TEST_F(Again, ADecisionIsOfTheStateOfTheIndex) {
   const Digest before = state_of_index(store_);
   ASSERT_TRUE(settle(now_[1], old_[0], kSame).ok());

@@ -129,6 +129,44 @@ TEST_F(Search, SeesFrontAndBackAsOneEnvelope) {
   EXPECT_THAT(hit.findings, UnorderedElementsAre("tear", "foxing"));
 }
 
+TEST_F(Search, FindsWhatStandsBetweenSigns) {
+  keep(store_, photograph("signs.jpg", {envelope(0, box(0, 0, 400, 300), "31\u00b06'N, 77\u00b010'E \u2642\u2640 \u2116 1489")},
+                          "10", "3"));
+  const std::string id = ids_on(store_, "signs.jpg")[0];
+  for (const char* words : {"31\u00b06'N", "31\u00b06'N 77\u00b010'E", "77 10", "\u2642 1489", "31\xb0 6"}) {
+    Question question;
+    question.words = words;
+    question.near_misses = false;
+    const auto hits = search(store_, question).hits;
+    ASSERT_EQ(hits.size(), 1U) << words;
+    EXPECT_EQ(hits[0].id, id);
+    EXPECT_TRUE(hits[0].exact) << words;
+  }
+}
+
+// Against the tokenizer of SQLite itself: a word that it cuts would be refused as a phrase.
+TEST_F(Search, CutsWordsWhereTheIndexCutsThem) {
+  const auto utf8 = [](std::uint32_t c) {
+    std::string s;
+    if (c < 0x800)
+      s = {static_cast<char>(0xC0 | (c >> 6)), static_cast<char>(0x80 | (c & 63))};
+    else if (c < 0x10000)
+      s = {static_cast<char>(0xE0 | (c >> 12)), static_cast<char>(0x80 | ((c >> 6) & 63)), static_cast<char>(0x80 | (c & 63))};
+    else
+      s = {static_cast<char>(0xF0 | (c >> 18)), static_cast<char>(0x80 | ((c >> 12) & 63)),
+           static_cast<char>(0x80 | ((c >> 6) & 63)), static_cast<char>(0x80 | (c & 63))};
+    return s;
+  };
+  Question question;
+  question.near_misses = false;
+  for (std::uint32_t first = 0x80; first < 0x1F800; first += 200) {
+    question.words.clear();
+    for (std::uint32_t c = first; c < first + 200; ++c)
+      if (c < 0xD800 || c > 0xDFFF) question.words += "a" + utf8(c) + "b ";
+    EXPECT_NO_THROW((void)search(store_, question)) << fmt::format("U+{:04X} and after", first);
+  }
+}
+
 TEST_F(Search, FindsByIdAndNumber) {
   Question question;
   question.words = search(store_, Question{}).hits.at(0).id;
@@ -241,7 +279,8 @@ TEST_F(Search, TakesAPriorityAsAPersonSettledIt) {
   stabilise.level = "stabilise";
   const Hit before = search(store_, stabilise).hits.at(0);
   const auto settle = [&](const std::string& value) {
-    decide(store_, {before.id, std::string(kPriorityTerm), value, "me", "2026-01-01T10:00:00Z", "moths seen in the tin", std::nullopt});
+    decide(store_,
+           {before.id, std::string(kPriorityTerm), value, "me", "2026-01-01T10:00:00Z", "moths seen in the tin", std::nullopt});
   };
   settle("\"isolate\"");
   EXPECT_THAT(found(isolate), ElementsAre("Simla"));

@@ -31,7 +31,7 @@ namespace {
 struct AgainAsked {
   std::string collection;
   std::string tin;
-  double least = 0.5;
+  double least = kWorthALook;
   bool every = false;
   bool json = false;
   bool csv = false;
@@ -259,6 +259,7 @@ const Command again{"again", "Find", "List envelopes that seem to have been phot
                     "size, what is\n"
                     "seen on the paper and its colour. On confirmation the newer photographs become views of the earlier "
                     "record; --take-back parts both again.\n"
+                    "The desk's view Again asks the same with both pictures.\n"
                     "Example: papillote again --collection tins --print again.pdf\n"
                     "         papillote again --collection tins --confirm 7K2M9QW4XB0=3F8T1ZC6RN5 --who 'A. Curator'",
                     setup};

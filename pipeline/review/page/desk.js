@@ -6,10 +6,11 @@ import * as care from "./views/care.js";
 import * as tins from "./views/tins.js";
 import * as pick from "./views/pick.js";
 import * as scan from "./views/scan.js";
+import * as again from "./views/again.js";
 
-// Each exports show(place, about, go), and may export keys: key name -> function, takes(event): true for a key that is no key of
-// the page, and leave().
-const views = {find, read, care, tins, pick, scan};
+// Each exports show(place, about, go), and may export keys: key name -> function, decides: keys that decide something and must not be
+// held down, takes(event): true for a key that is no key of the page, and leave().
+const views = {find, read, care, tins, pick, scan, again};
 let shown = "";
 
 async function go(name, about = {}) {
@@ -27,7 +28,7 @@ function keyHelp() {
   const list = (name) => h("section", {}, h("h3", {}, words.help[`${name}_title`]), h("dl", {}, words.help[name].map(([key, does]) => [h("dt", {}, h("kbd", {}, key)), h("dd", {}, does)])));
   const single = h("input", {type: "checkbox", id: "single", checked: singleKeys(), onchange: () => localStorage.setItem("papillote.keys", single.checked ? "on" : "off")});
   return question({title: words.help.title, cancel: words.close, wide: true},
-    h("p", {}, single, " ", h("label", {for: "single"}, words.help.single)), h("div", {class: "keylists"}, ["all", "read", "edit", "care"].map(list)));
+    h("p", {}, single, " ", h("label", {for: "single"}, words.help.single)), h("div", {class: "keylists"}, ["all", "read", "edit", "care", "again"].map(list)));
 }
 
 function keyName(event) {
@@ -62,7 +63,7 @@ document.addEventListener("keydown", (event) => {
   const does = views[shown]?.keys?.[key] ?? common[key];
   if (!does) return;
   event.preventDefault();
-  if (key === "Enter" && event.repeat) return;   // held down, not looked at
+  if (event.repeat && (key === "Enter" || views[shown]?.decides?.includes(key))) return;   // held down, not looked at
   if (key.length === 1 && !event.repeat) typed.waiting = setTimeout(() => guarded(does), kHandMs);
   else guarded(does);
 });

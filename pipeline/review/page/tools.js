@@ -183,7 +183,7 @@ export async function write(path, body, mine = "") {
 
 async function conflict(path, body, conflicts, mine) {
   const others = conflicts.flatMap((one) => one.since);
-  const rows = others.map((d) => h("li", {}, termName(d.term), ": ", d.raw === "" ? words.read.taken_back : d.raw === "null" ? words.read.none_there : ["confirmed", "checked"].includes(d.term) ? "✓" : said(d.shown), " — ", said(d.who), ", ", when(d.when)));
+  const rows = others.map((d) => d.verdict ? h("li", {}, words.again.verdict[d.verdict], ": ", fill(words.again.of, d), " — ", said(d.who), ", ", when(d.when)) : h("li", {}, termName(d.term), ": ", d.raw === "" ? words.read.taken_back : d.raw === "null" ? words.read.none_there : ["confirmed", "checked"].includes(d.term) ? "✓" : said(d.shown), " — ", said(d.who), ", ", when(d.when)));
   const again = await question(
     {title: words.conflict.title, ok: words.conflict.write, cancel: words.conflict.keep, careful: true, class: "conflict"},
     h("p", {}, fill(words.conflict.lead, {who: [...new Set(others.map((d) => d.who))].join(", ")})),
@@ -203,6 +203,11 @@ export async function undo() {
   const last = state.undo.pop();
   if (!last) {
     say(words.read.nothing_to_undo);
+    return null;
+  }
+  if (last.back) {   // no decision on an envelope: it knows itself how it is taken back
+    const done = await last.back();
+    if (done && !done.kept_theirs) say(fill(words.read.undone, {term: last.label}));
     return null;
   }
   const changes = [];

@@ -33,6 +33,10 @@ const envelopes = ["tin01-sheet1-front", "tin03-sheet2", "tin03-sheet3"].flatMap
   return photograph.envelopes.map((one) => ({...one, tin: photograph.tin}));
 });
 envelopes.pop();   // the one that says what an attacker would write
+const zandvoort = "Zandvoort (N.-Holland)\n6 augustus 1928\nN° 1489";
+const sympetrum = envelopes.find((e) => e.text.startsWith("Sympetrum flaveolum"));
+// The two that were photographed again, as tin 05 has them.
+envelopes.push(...[envelopes.find((e) => e.text === zandvoort), sympetrum].map((e) => ({...e, tin: "05", slip: null, findings: []})));
 const count = (holds) => envelopes.filter(holds).length;
 function km(a, b) {   // great circle, mean radius of the earth (IUGG)
   const [p, q, d] = [a.lat, b.lat, b.lon - a.lon].map((x) => x * Math.PI / 180);
@@ -93,7 +97,7 @@ async function shot(page, name) {
   await page.screenshot({path: path.join(pictures, `${name}.png`)});
 }
 // What is there when a view shows what it has to show.
-const kViews = {find: ".count strong", read: ".facts", care: ".caution", tins: ".onesheet table", pick: ".picks", scan: "#code"};
+const kViews = {find: ".count strong", read: ".facts", care: ".caution", tins: ".onesheet table", pick: ".picks", scan: "#code", again: ".twins"};
 async function goTo(page, view) {
   await page.locator(`#views [data-view=${view}]`).click();
   await page.locator(`#bench.${view}`).locator(kViews[view]).first().waitFor();
@@ -319,6 +323,90 @@ test("moves what a hand scanner reads, and refuses what cannot be", async () => 
   await ada.locator("html[data-ready=yes]").waitFor();
 });
 
+test("says by the keyboard which envelopes were photographed before, undoes it, and overwrites nobody", async () => {
+  const twins = (page, text) => page.locator(".twins .writing").first().filter({hasText: text}).waitFor();
+  const settled = () => ask("again", "--settled").trim().split("\n").filter(Boolean);
+  const seen = async () => Number(JSON.parse(ask("export", "json")).photographs.flatMap((p) => p.envelopes).filter((e) => e.text.startsWith("Zandvoort (N.-Holland)\n6")).map((e) => e.id).filter((id, i, all) => all.indexOf(id) === i).length);
+  const proposed = JSON.parse(ask("again", "--json"));
+  assert.deepEqual(proposed.map((p) => p.newer.photo), ["tin05-sheet1.jpg", "tin05-sheet1.jpg"], "these two and no others");
+  assert.equal(await seen(), 2);
+
+  await ada.keyboard.press("7");
+  await ada.locator("#bench.again .twins").waitFor();
+  await ada.locator("#bench.again .bar", {hasText: "2 of 2 not yet settled"}).waitFor();
+  const first = await ada.locator(".twins .writing").first().innerText();
+  if (!first.startsWith("Zandvoort")) await ada.keyboard.press("j");
+  await twins(ada, "Zandvoort");
+  assert.equal(await ada.locator(".twins mark").first().innerText(), "l", "what was read otherwise is set off");
+  assert.match(await ada.locator(".why").innerText(), /\d\d % likely the same: .*the text agrees to/);
+  for (const picture of await ada.locator(".twins image").all())
+    assert.ok(await picture.evaluate((one) => new Promise((resolve) => {
+      const twin = new Image();
+      twin.onload = () => resolve(twin.naturalWidth);
+      twin.onerror = () => resolve(0);
+      twin.src = one.getAttribute("href");
+    })) > 300, "both pictures are there");
+  await shot(ada, "again");
+
+  const ben = await person("Ben");
+  await open(ben, address, "Ben");
+  await goTo(ben, "again");
+  if (!(await ben.locator(".twins .writing").first().innerText()).startsWith("Zandvoort")) await ben.keyboard.press("j");
+  await twins(ben, "Zandvoort");
+
+  await ada.keyboard.press("s");
+  await said(ada, "Settled: the same");
+  await twins(ada, "Sympetrum");
+  assert.equal(await seen(), 1, "one record from now on");
+  assert.match(settled().join(), /same  Ada/);
+
+  await ben.keyboard.press("o");
+  const conflict = ben.locator("dialog.conflict");
+  await conflict.getByText("Ada").first().waitFor();
+  assert.match(await conflict.innerText(), /the same[\s\S]*Ada[\s\S]*two/);
+  await shot(ben, "again-conflict");
+  await ben.keyboard.press("Enter");   // out of habit: it writes nothing
+  await ben.locator(".again .foot button[aria-pressed=true]", {hasText: "Same envelope"}).waitFor();
+  await ben.locator(".past", {hasText: "Ada"}).waitFor();
+  assert.equal(settled().length, 1);
+  await ben.context().close();
+
+  await ada.keyboard.press("o");
+  await said(ada, "Settled: two");
+  await ada.locator("#bench.again .bar", {hasText: "0 of 2 not yet settled"}).waitFor();
+  assert.match(settled().at(-1), /other  Ada/);
+  for (const words of ["the same envelope — Ada", "two envelopes — Ada"]) await ada.locator("#bench.again nav button", {hasText: words}).waitFor();
+  await shot(ada, "again-settled");
+  await ada.keyboard.press("u");
+  await said(ada, "Undone: two");
+  assert.match(settled().at(-1), /taken back  Ada/);
+  await ada.locator("#bench.again .bar", {hasText: "1 of 2 not yet settled"}).waitFor();
+  await ada.keyboard.press("u");
+  await said(ada, "Undone: the same");
+  assert.equal(await seen(), 2);
+
+  // A key that is held down answers one pair, not all that come after it.
+  await twins(ada, "Zandvoort");
+  await ada.keyboard.down("s");
+  await twins(ada, "Sympetrum");
+  for (let i = 0; i < 3; ++i) await ada.keyboard.down("s");
+  await ada.keyboard.up("s");
+  await ada.waitForTimeout(300);
+  await ada.locator("#bench.again .bar", {hasText: "1 of 2 not yet settled"}).waitFor();
+  assert.equal(await seen(), 1);
+  // What was settled is listed when the view is opened again, and taken back from there.
+  await goTo(ada, "tins");
+  await goTo(ada, "again");
+  const row = ada.locator("#bench.again nav button", {hasText: "the same envelope — Ada"});
+  await row.click();
+  await ada.locator(".again .foot button[aria-pressed=true]", {hasText: "Same envelope"}).waitFor();
+  await ada.keyboard.press("t");
+  await said(ada, "Settled: taken back");
+  await ada.locator("#bench.again .bar", {hasText: "2 of 2 not yet settled"}).waitFor();
+  assert.equal(await seen(), 2);
+  assert.equal(JSON.parse(ask("again", "--json")).length, 2, "asked again");
+});
+
 test("takes no scan for a key of the page", async () => {
   await read(ada, "digne");
   const before = ask("export", "json");
@@ -414,6 +502,7 @@ for (const scheme of ["light", "dark"])
       const {seen, faint} = await page.evaluate(faintTexts);
       assert.ok(seen > 10, `${view}: ${seen} texts`);
       assert.deepEqual(faint, [], `${view}: contrast below 4.5 to 1`);
+      assert.doesNotMatch(await page.locator("#bench").innerText(), /\b(null|undefined|NaN)\b|\[object/, view);
       const controls = await nameless(page);
       assert.ok(controls.seen > 5, `${view}: ${controls.seen} controls`);
       assert.deepEqual(controls.nameless, [], view);

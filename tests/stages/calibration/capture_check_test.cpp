@@ -2,6 +2,7 @@
 #include "stages/calibration/capture_check.h"
 
 #include <cmath>
+#include <opencv2/calib3d.hpp>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -88,6 +89,57 @@ TEST(CaptureCheck, TellsColourCastShiftNoiseAndUnevenLight) {
   cv::Mat uneven = photograph();
   for (int x = 0; x < uneven.cols; ++x) uneven.col(x) *= 1 - 0.2 * x / uneven.cols;
   EXPECT_GT(*of(uneven).unevenness_percent, 10);
+}
+
+// A lens that draws the picture in: what stands at `seen` came from seen * (1 + k r^2) about the middle, r in half diagonals.
+struct Lens {
+  double k;
+  cv::Point2d middle{1400, 1000};
+  [[nodiscard]] cv::Point2d from(cv::Point2d seen) const {
+    const cv::Point2d d = seen - middle;
+    return middle + d * (1 + k * d.dot(d) / middle.dot(middle));
+  }
+  [[nodiscard]] cv::Point2d seen(cv::Point2d true_px) const {
+    cv::Point2d at = true_px;
+    for (int i = 0; i < 50; ++i) at += true_px - from(at);
+    return at;
+  }
+  [[nodiscard]] cv::Mat photograph_of(const cv::Mat& photo) const {
+    cv::Mat map(photo.size(), CV_32FC2), out;
+    for (int y = 0; y < map.rows; ++y)
+      for (int x = 0; x < map.cols; ++x) map.at<cv::Vec2f>(y, x) = cv::Vec2f(cv::Point2f(from({x + 0.5, y + 0.5}) - cv::Point2d(0.5, 0.5)));
+    cv::remap(photo, out, map, {}, cv::INTER_CUBIC, cv::BORDER_REPLICATE);
+    return out;
+  }
+};
+
+// Where the corners of the markers must stand follows from the lens; how far they then lie from the plane that fits them best, from
+// OpenCV's least squares on those places. The photograph is not looked at for it.
+double true_distortion_percent(const Lens& lens, double turned_deg) {
+  const cv::Matx33d px_from_mm = draw::turned_and_tilted(kPx_per_mm, turned_deg, {400, 400});
+  std::vector<cv::Point2d> on_card, in_photo, on_plane;
+  for (const Point& marker : draw::kMarkerAt_mm)
+    for (const auto& [x, y] : {std::pair{0.0, 0.0}, {15.0, 0.0}, {15.0, 15.0}, {0.0, 15.0}}) {
+      const Point px = draw::applied(px_from_mm, marker.x + x, marker.y + y);
+      on_card.emplace_back(marker.x + x, marker.y + y);
+      in_photo.push_back(lens.seen({px.x, px.y}));
+    }
+  cv::perspectiveTransform(on_card, on_plane, cv::findHomography(on_card, in_photo, 0));
+  double most = 0;
+  for (std::size_t i = 0; i < on_plane.size(); ++i) most = std::max(most, cv::norm(on_plane[i] - in_photo[i]));
+  constexpr double kCardLength_mm = 110;
+  return 100 * most / kPx_per_mm / kCardLength_mm;
+}
+
+TEST(CaptureCheck, KnownDistortionIsMeasured) {
+  for (const double k : {-0.06, 0.04, 0.12}) {
+    const Lens lens{k};
+    const double truth = true_distortion_percent(lens, 4);
+    ASSERT_GT(truth, 0.1) << k;
+    const CaptureMeasures m = of(lens.photograph_of(photograph()));
+    ASSERT_TRUE(m.distortion_percent) << k;
+    EXPECT_NEAR(*m.distortion_percent / truth, 1, 0.1) << k << ": " << truth;
+  }
 }
 
 TEST(CaptureCheck, ColourErrorNeedsMeasuredPatches) {
