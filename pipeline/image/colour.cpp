@@ -72,4 +72,9 @@ cv::Mat to_srgb(Stored stored) {
   return pixels.channels() == 4 ? bgr_from_cmyk(pixels) : pixels;
 }
 
+void prepare_colour_tables() {
+  cv::Mat one(1, 1, CV_8UC3, cv::Scalar::all(0));
+  cv::cvtColor(one, one, cv::COLOR_BGR2Lab);
+}
+
 }  // namespace papillote::image

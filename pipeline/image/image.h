@@ -41,6 +41,10 @@ struct Limits {
 // Decodes and turns upright. A truncated file is a failure even where a decoder would fill it with grey.
 [[nodiscard]] Result<Image> decode(std::span<const std::byte> file, const std::string& name, const Limits& = {});
 
+// OpenCV fills its tables of L*a*b* when they are first asked for, without a lock: two threads at once could work with half a
+// table. To be called once before threads convert colours.
+void prepare_colour_tables();
+
 // Whether the name is that of a camera raw file.
 [[nodiscard]] bool is_raw(const std::string& name);
 

@@ -423,7 +423,10 @@ class Scanner {
     if (hemisphere == Hemisphere::none || words_[side].begin - words_[at].end > 2) return false;
     if (words_[at].folded.size() > 1 && axis_word(words_[at].folded) != axis_of(hemisphere)) return false;
     std::size_t last = is_sign(side + 1, ".") && touches(side, side + 1) ? side + 1 : side;
-    if (is_digits(last + 1) && words_[last].folded != ".") return false;  // the letter leads the next number
+    // "3°4' Long. E. Greenw. 37°21'": the words lead the next number.
+    const bool ends = last + 1 == words_.size() || is_sign(last + 1, ",") || is_sign(last + 1, ";");
+    if (words_[at].folded != "l" && !ends) return false;
+    if (is_digits(last + 1) && words_[last].folded != ".") return false;
     if (axis_of(hemisphere) == Axis::lon && is_letters(last + 1) && touches(last, last + 1) && words_[last + 1].folded == "g") ++last;
     angle.hemisphere = hemisphere;
     angle.axis = axis_of(hemisphere);

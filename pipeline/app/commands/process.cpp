@@ -16,6 +16,7 @@
 #include "pipeline/app/stage_options.h"
 #include "pipeline/app/tins.h"
 #include "pipeline/app/trouble.h"
+#include "pipeline/image/image.h"
 #include "pipeline/run/batch.h"
 #include "pipeline/run/guard.h"
 #include "pipeline/run/stop.h"
@@ -92,6 +93,7 @@ ExitCode run(const Asked& asked) {
     return run::Line([bench, &asked](run::Photograph& photograph, run::Step& step) { return run_line(photograph, step, *bench, asked.line); });
   };
 
+  image::prepare_colour_tables();
   run::BatchOptions options;
   options.photographs = asked.photographs;
   options.collection = asked.collection;
