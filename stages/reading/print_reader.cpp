@@ -1,6 +1,7 @@
 #include "stages/reading/print_reader.h"
 
 #include <algorithm>
+#include <mutex>
 #include <cmath>
 #include <cstring>
 #include <utility>
@@ -64,6 +65,9 @@ PrintReader::~PrintReader() = default;
 const std::string& PrintReader::identity() const { return engine_->identity; }
 
 Result<PrintReader> PrintReader::open(const std::string& languages) {
+  // Tesseract keeps some of its variables once for the whole program: engines are opened one after the other.
+  static std::mutex opening;
+  const std::lock_guard alone(opening);
   auto engine = std::make_unique<Engine>();
   const std::vector<std::string> names{"debug_file"}, values{"/dev/null"};
   if (engine->api.Init(nullptr, languages.c_str(), tesseract::OEM_LSTM_ONLY, nullptr, 0, &names, &values, false) != 0)
