@@ -1,9 +1,9 @@
 #include "stages/reading/print_reader.h"
 
 #include <algorithm>
-#include <mutex>
 #include <cmath>
 #include <cstring>
+#include <mutex>
 #include <utility>
 
 #include <opencv2/imgproc.hpp>
