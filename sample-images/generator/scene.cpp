@@ -243,6 +243,17 @@ std::string two_digits(int n) { return (n < 10 ? "0" : "") + std::to_string(n); 
 
 Polygon tin_opening(const SceneWishes& w) { return rectangle(20, 18, w.width_mm - 20, w.height_mm - 18); }
 
+// An empty table under its lamp.
+Scene begun(const SceneWishes& wishes, const Tin& tin, int sheet, Random& random) {
+  Scene scene;
+  scene.wishes = wishes;
+  scene.tin = tin;
+  scene.sheet = sheet;
+  scene.seed = random.next();
+  scene.light = unit(Point{random.normal(0, 1), -std::abs(random.normal(0.8, 0.4))}) * random.between(0.6, 1.2);
+  return scene;
+}
+
 }  // namespace
 
 std::string label_code(const Scene& scene) {
@@ -252,12 +263,7 @@ std::string label_code(const Scene& scene) {
 }
 
 Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin, int sheet, Random random) {
-  Scene scene;
-  scene.wishes = wishes;
-  scene.tin = tin;
-  scene.sheet = sheet;
-  scene.seed = random.next();
-  scene.light = unit(Point{random.normal(0, 1), -std::abs(random.normal(0.8, 0.4))}) * random.between(0.6, 1.2);
+  Scene scene = begun(wishes, tin, sheet, random);
   std::vector<Polygon> taken;
   PlanWishes plans;
   plans.damaged = wishes.damaged;
@@ -287,12 +293,7 @@ Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin,
 }
 
 Scene laid_again(const SceneWishes& wishes, const Tin& tin, int sheet, std::vector<EnvelopePlan>& waiting, Random random) {
-  Scene scene;
-  scene.wishes = wishes;
-  scene.tin = tin;
-  scene.sheet = sheet;
-  scene.seed = random.next();
-  scene.light = unit(Point{random.normal(0, 1), -std::abs(random.normal(0.8, 0.4))}) * random.between(0.6, 1.2);
+  Scene scene = begun(wishes, tin, sheet, random);
   lay_props(scene, random);
   std::vector<Polygon> taken = prop_places(scene);
   const bool tidy = random.chance(0.75);

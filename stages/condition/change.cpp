@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "pipeline/image/image.h"
+#include "pipeline/record/likeness.h"
 
 namespace papillote::condition {
 namespace {
@@ -150,30 +151,6 @@ Finding changed(const std::vector<cv::Point>& contour, double share, const Index
   return finding;
 }
 
-std::string folded(const std::string& text) {
-  std::string plain;
-  for (const char c : text)
-    if (std::isspace(static_cast<unsigned char>(c)) == 0)
-      plain += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return plain;
-}
-
-// 1 = equal, 0 = nothing in common: edit distance against the longer text.
-double likeness(const std::string& a, const std::string& b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-      diagonal = row[j];
-      row[j] = std::min({row[j] + 1, row[j - 1] + 1, replaced});
-    }
-  }
-  return 1 - double(row[b.size()]) / double(std::max<std::size_t>({a.size(), b.size(), 1}));
-}
-
 bool same_size(const EnvelopeOutline& a, const EnvelopeOutline& b, double tolerance) {
   const auto sides = [](const EnvelopeOutline& outline) {
     const Point size = outline.size_mm.value_or(Point{double(outline.crop.width_px), double(outline.crop.height_px)});
@@ -240,8 +217,8 @@ std::vector<std::pair<std::size_t, std::size_t>> same_envelopes(const std::vecto
     std::size_t then, now;
   };
   std::vector<std::string> texts_then, texts_now;
-  for (const IndexRecord& record : then) texts_then.push_back(folded(record.annotation.text).substr(0, kMostText));
-  for (const IndexRecord& record : now) texts_now.push_back(folded(record.annotation.text).substr(0, kMostText));
+  for (const IndexRecord& record : then) texts_then.push_back(without_blanks(record.annotation.text).substr(0, kMostText));
+  for (const IndexRecord& record : now) texts_now.push_back(without_blanks(record.annotation.text).substr(0, kMostText));
   std::vector<Pair> pairs;
   for (std::size_t i = 0; i < then.size(); ++i)
     for (std::size_t j = 0; j < now.size(); ++j) {

@@ -3,14 +3,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 #include <cstdint>
 #include <map>
-#include <numeric>
 #include <set>
 #include <unordered_map>
 #include <utility>
+
+#include "pipeline/record/likeness.h"
 
 namespace papillote::registration {
 namespace {
@@ -25,30 +25,8 @@ constexpr double kHopeless = -1;                        // log odds that the bes
 constexpr double kNoRival = 1e-4;                       // odds below which a rival takes nothing away
 constexpr double kWeakRival = 0.02;                     // odds below which it matters not whether it is a rival at all
 
-// Blanks and case are the first that two readings differ in.
-std::string folded(const std::string& text) {
-  std::string plain;
-  for (const char c : text)
-    if (std::isspace(static_cast<unsigned char>(c)) == 0 && plain.size() < kMostText)
-      plain += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return plain;
-}
-
-// Edit distance against the longer text.
-double text_likeness(const std::string& a, const std::string& b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  std::iota(row.begin(), row.end(), std::size_t{0});
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-      diagonal = row[j];
-      row[j] = std::min({row[j] + 1, row[j - 1] + 1, replaced});
-    }
-  }
-  return 1 - double(row[b.size()]) / double(std::max(a.size(), b.size()));
-}
+// The beginning of a text as it is compared.
+std::string folded(const std::string& text) { return without_blanks(text).substr(0, kMostText); }
 
 // Marks of a portrait as numbers whose squares sum to one.
 struct Grid {
@@ -128,7 +106,7 @@ std::optional<double> paper_difference(const Portrait& a, const Portrait& b) {
 // Without the marks, which cost the most.
 Likeness measured(const Seen& a, const Seen& b, const std::string& text_a, const std::string& text_b) {
   Likeness like;
-  if (text_a.size() >= kLeastText && text_b.size() >= kLeastText) like.text = text_likeness(text_a, text_b);
+  if (text_a.size() >= kLeastText && text_b.size() >= kLeastText) like.text = likeness(text_a, text_b);
   like.size = size_difference(a, b);
   like.paper = paper_difference(a.portrait, b.portrait);
   return like;

@@ -1,0 +1,34 @@
+#include "pipeline/record/likeness.h"
+
+#include <algorithm>
+#include <cctype>
+#include <cstddef>
+#include <numeric>
+#include <vector>
+
+namespace papillote {
+
+std::string without_blanks(std::string_view text) {
+  std::string plain;
+  for (const char c : text)
+    if (std::isspace(static_cast<unsigned char>(c)) == 0)
+      plain += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return plain;
+}
+
+double likeness(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> row(b.size() + 1);
+  std::iota(row.begin(), row.end(), std::size_t{0});
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    std::size_t diagonal = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const std::size_t replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
+      diagonal = row[j];
+      row[j] = std::min({row[j] + 1, row[j - 1] + 1, replaced});
+    }
+  }
+  return 1 - double(row[b.size()]) / double(std::max<std::size_t>({a.size(), b.size(), 1}));
+}
+
+}  // namespace papillote
