@@ -100,7 +100,9 @@ TEST(ArchiveTiff, HasTheDepthOfThePhotographsFile) {
   cv::cvtColor(noise, rgb, cv::COLOR_BGR2RGB);
   cv::extractChannel(noise, grey, 0);
   cv::cvtColor(noise, clear, cv::COLOR_BGR2BGRA);
-  clear.forEach<cv::Vec<std::uint16_t, 4>>([](auto& pixel, const int* at) { pixel[3] = at[1] < 80 ? 65535 : 0; });
+  cv::Mat opaque = cv::Mat::zeros(noise.size(), CV_16U);
+  opaque.colRange(0, 80).setTo(65535);
+  cv::insertChannel(opaque, clear, 3);
   noise.convertTo(noise8, CV_8U, 1 / 257.0);
   cv::Mat on_white = noise.clone();
   on_white.colRange(80, 160).setTo(cv::Scalar::all(65535));
