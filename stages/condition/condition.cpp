@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
 
+#include "stages/condition/bulge.h"
 #include "stages/condition/detector.h"
 
 namespace papillote::condition {
@@ -18,10 +19,23 @@ namespace {
 constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
 constexpr double kLeastConfidence = 0.3;  // about one sound envelope in twenty is called damaged
 
-// Fragile without damage: what a curator would handle with more care.
-std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope) {
+// Tissue-thin, half clear paper: most of the paper away from its edges is.
+bool is_glassine(const View& view) {
+  constexpr double kRim = 2;  // about millimetres, where the table shows beside the paper
+  const cv::Mat inner = view.depth_px > kRim * view.unit_px;
+  const int all = cv::countNonZero(inner);
+  return all > 0 && 2 * cv::countNonZero((view.odds[std::size_t(Damage::glassine)] > 0) & inner) > all;
+}
+
+// Fragile without damage: what a curator would handle with more care. The sign stands before the colon.
+std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope, const View& view) {
+  constexpr double kBulging = 9.5;  // three of four that are said to bulge do (models/damage/card.md)
   std::vector<std::string> words;
   if (material == "newsprint") words.emplace_back("newsprint: acid paper, breaks at the folds");
+  if (is_glassine(view))
+    words.emplace_back("glassine: thin, turns brittle and tears at a touch");
+  else if (lift_of(view) >= kBulging)
+    words.emplace_back("bulging: a thick body or loose content presses from within");
   if (envelope.size_mm && std::max(envelope.size_mm->x, envelope.size_mm->y) > 100)
     words.emplace_back(fmt::format("large: an envelope of {:.0f} mm, large wings break first", std::max(envelope.size_mm->x, envelope.size_mm->y)));
   return words;
@@ -71,7 +85,6 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
     return condition;
   }
   condition.why_not = not_shown(envelope, photo);
-  condition.fragility = fragility_of(written.paper, envelope);
   auto marks = net.look(envelope, calibration, photo, kMargin_mm);
   if (!marks) return marks.failure();
   if (marks->maps.size() != kDamages) {
@@ -87,6 +100,9 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
   view.unit_px = marks->px_per_mm;
   if (envelope.size_mm) view.px_per_mm = marks->px_per_mm;
   view.picture = [&](cv::Rect part, double finer) { return closer(photo, marks->photo_from_map, part, finer); };
+  for (const TextLine& line : written.lines)
+    if (line.kind != LineKind::newsprint) view.writing.push_back(image::carried({line.quad_px.begin(), line.quad_px.end()}, marks->photo_from_map.inv()));
+  condition.fragility = fragility_of(written.paper, envelope, view);
 
   for (const Detector* detector : detectors::all()) {
     for (Sign& sign : detector->look(view)) {

@@ -18,9 +18,9 @@
 
 namespace papillote::condition {
 
-inline constexpr Stage stage{"condition", 3};
+inline constexpr Stage stage{"condition", 4};
 
-// `written` says what the paper is; `net` is models/damage. Failure: "inference".
+// `written` says what the paper is and where the writing stands; `net` is models/damage. Failure: "inference".
 [[nodiscard]] Result<Condition> assess(const EnvelopeOutline&, const LineLayout& written, const Calibration&, const image::Image&,
                                        const models::CropNet& net);
 

@@ -15,17 +15,21 @@
 
 namespace papillote::condition {
 
-// What the net tells apart, in the order of its channels (models/damage).
+// What the net tells apart, in the order of its channels (models/damage). Fading and bulging are measured better than learnt
+// (detectors/faded.cpp, bulge.h).
 enum class Damage {
-  tear, hole, water_stain, mould, foxing, frass, rust, tape, open_flap, protruding, crushed, faded, fragments, missing_corner, webbing, grease
+  tear, hole, water_stain, mould, foxing, frass, rust, tape, open_flap, protruding, crushed, faded, fragments, missing_corner, webbing, grease,
+  broken_wings, no_body,
+  glassine, bulging  // no damage, but fragile
 };
-inline constexpr std::size_t kDamages = 16;
+inline constexpr std::size_t kDamages = 20;
 
 // One envelope as all detectors see it, with a margin of the table around it. Everything is in the pixels of the net's maps.
 struct View {
   std::vector<cv::Mat> odds;        // CV_32FC1, kDamages maps: log odds that a pixel belongs to this damage
   cv::Mat depth_px;                 // CV_32FC1, distance into the paper from its edge; 0 off it
   cv::Mat reach_px;                 // CV_32FC1, distance from the paper; 0 on it
+  std::vector<Polygon> writing;     // the strips that hold the lines of annotation, without newsprint
   std::optional<double> px_per_mm;  // nothing = sizes are left out
   double unit_px = 2.5;             // about one millimetre, for sizes that decide, even without a scale
   // A closer look at a part of the photograph, CV_8UC3, `finer` times the scale of the maps.

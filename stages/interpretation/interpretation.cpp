@@ -232,14 +232,14 @@ std::optional<Found<std::string>> found_person(const std::vector<PersonReading>&
 }
 
 // Chance that a date is what the paper says, by its share among what the reader's guesses at its line give, and by the least
-// sure character of the best guess. Weights fitted to 414 dates on rendered sheets (seeds 5100 and 5200 of the generator) that
-// the reader and this parser were not tuned on.
-constexpr double kLeastCertainty = 0.76;
+// sure character of the best guess. Weights fitted to 237 dates on rendered sheets (seeds 5100 and 5200 of the generator) that
+// the reader was not tuned on.
+constexpr double kLeastCertainty = 0.8;
 constexpr double kLeastUnderstood = 0.5;
 
 double date_certainty(double share, double least_character) {
   share = std::clamp(share, 0.02, 0.995);
-  const double odds = 0.9 + 0.64 * std::log(share / (1 - share)) + 0.45 * std::log(least_character + 0.01);
+  const double odds = 0.61 + 0.92 * std::log(share / (1 - share)) + 0.36 * std::log(least_character + 0.01);
   return 1 / (1 + std::exp(-odds));
 }
 

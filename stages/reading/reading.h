@@ -16,7 +16,7 @@
 
 namespace papillote::reading {
 
-inline constexpr Stage stage{"reading", 3};
+inline constexpr Stage stage{"reading", 4};
 
 struct Options {
   std::string languages = "eng+fra+deu";  // Tesseract language packs

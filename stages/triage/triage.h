@@ -16,7 +16,7 @@
 
 namespace papillote::triage {
 
-inline constexpr Stage stage{"triage", 3};
+inline constexpr Stage stage{"triage", 4};
 
 // How many envelopes of the index say the same; 0 = not known.
 struct Spread {

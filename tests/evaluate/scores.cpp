@@ -17,6 +17,7 @@ using nlohmann::json;
 
 constexpr double kLeastVisible = 0.3;
 constexpr double kLineVisible = 0.9;
+constexpr double kBulging_mm = 1.6;
 
 Polygon polygon_of(const json& points) {
   Polygon out;
@@ -175,7 +176,12 @@ void Scores::add(const json& truth, const json& found) {
     const json& f = *claimed[pair.found];
     if (number_of(t, "visible_fraction", 1) < kLineVisible) continue;
     const std::string answer = f.contains("date") && f["date"].is_object() ? words_of(f["date"], "edtf") : "";
-    if (t["date"].is_object() || !answer.empty()) dates[t["date"].is_object() ? kind_of_date(t) : "no date"].add(judge_date(t["date"], answer));
+    if (t["date"].is_object() || !answer.empty()) {
+      const Verdict verdict = judge_date(t["date"], answer);
+      Answers& into = dates[t["date"].is_object() ? kind_of_date(t) : "no date"];
+      into.add(verdict);
+      into.open_on_paper += verdict == Verdict::open && !t["date"]["edtf"].is_string();
+    }
     if (t["place"].is_object() && t["place"]["lat"].is_number()) {
       const json place = f.value("place", json());
       if (!place.is_object() || !place["lat"].is_number()) places.add(Verdict::open);
@@ -185,6 +191,17 @@ void Scores::add(const json& truth, const json& found) {
         places.add(away_km <= 20 ? Verdict::right : Verdict::wrong);
         wide_places += away_km > 20 && away_km <= number_of(place, "uncertainty_m", 0) / 1000;
       }
+    }
+    // What makes an envelope fragile stands in words, "glassine: ...".
+    const std::string paper = words_of(t, "paper");
+    const std::pair<std::string, bool> fragilities[] = {
+        {"newsprint", paper == "newsprint"}, {"glassine", paper == "glassine"}, {"bulging", paper != "glassine" && number_of(t, "bulge_mm", 0) >= kBulging_mm}};
+    for (const auto& [sign, is_so] : fragilities) {
+      const json words_said = f.value("fragility", json::array());
+      const bool said_so = std::any_of(words_said.begin(), words_said.end(), [&](const json& words) { return words.get<std::string>().starts_with(sign + ":"); });
+      fragile[sign].truth += is_so;
+      fragile[sign].found += is_so && said_so;
+      fragile[sign].false_alarms += !is_so && said_so;
     }
     const json claims = f.value("findings", json::array());
     const bool is_damaged = !t["findings"].empty();
@@ -219,8 +236,8 @@ std::string Scores::table() const {
     const auto found = read_found.find(kind);
     out += fmt::format("{:<28}{:>11.1f}%{:>11.1f}%   ({} characters)\n", kind, found == read_found.end() ? 100.0 : 100 * found->second.rate(), 100 * errors.rate(), errors.length);
   }
-  out += "\ndates                          right    open   wrong\n";
-  for (const auto& [kind, a] : dates) out += fmt::format("{:<28}{:>8}{:>8}{:>8}\n", kind, a.right, a.open, a.wrong);
+  out += "\ndates                          right    open   wrong   open on the paper itself\n";
+  for (const auto& [kind, a] : dates) out += fmt::format("{:<28}{:>8}{:>8}{:>8}{:>8}\n", kind, a.right, a.open, a.wrong, a.open_on_paper);
   out += fmt::format("{:<28}{:>8}{:>8}{:>8}   of them within the stated uncertainty {}\n\n", "places, within 20 km", places.right, places.open,
                      places.wrong, wide_places);
   out += row("damaged envelopes", damaged);
@@ -229,6 +246,8 @@ std::string Scores::table() const {
     line.back() = ' ';
     out += line + fmt::format(" severity near {}\n", percent(score.severity_near, score.found.found));
   }
+  out += "\n";
+  for (const auto& [sign, found] : fragile) out += row("fragile: " + sign, found);
   return out;
 }
 

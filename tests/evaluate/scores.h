@@ -19,6 +19,7 @@ enum class Verdict { right, open, wrong };
 
 struct Answers {
   std::size_t right = 0, open = 0, wrong = 0;
+  std::size_t open_on_paper = 0;  // of the open ones: what stands there settles no single date, such as 6/5/19
   void add(Verdict verdict);
 };
 
@@ -45,6 +46,7 @@ struct Scores {
   std::size_t wide_places = 0;               // of the wrong ones: within the stated uncertainty, such as the country
   std::map<std::string, FindingScore> findings;
   Found damaged;                             // envelopes with any damage at all
+  std::map<std::string, Found> fragile;      // envelopes, by what makes them so; bulging: 1.6 mm and more, not judged behind glassine
 
   // Adds one photograph; `found` is its record in the export, or null.
   void add(const nlohmann::json& truth, const nlohmann::json& found);

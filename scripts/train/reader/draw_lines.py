@@ -22,6 +22,8 @@ from label_text import LabelText
 
 HEIGHT = 64
 CANVAS, BASELINE = 168, 108        # drawing height and the writing line on it, at about twice the final size
+LEAST_OUT = 1.2   # stands_out of a line that can just be read
+GRAIN = 6.0       # grey values of a camera's grain and blur
 MOST_WIDE = 2100
 DRAWN = "♂♀⅓⅔№′″½¼¾°"             # signs drawn by hand where a font lacks them (♂ and ♀ mostly in any case)
 
@@ -37,12 +39,11 @@ class Fonts:
 
     def pick(self, r, kind, text):
         """A font with every letter of the text, if one turns up in a few tries, and the letters it lacks."""
-        need = set(text) - set(DRAWN) - {" "}
         best = None
         for _ in range(8):
             family = r.choice(list(self.by_kind[kind].values()))
             path, has = r.choice(family)
-            lacks = need - has
+            lacks = set(text if "a" in has else text.upper()) - has - set(DRAWN) - {" "}
             if best is None or len(lacks) < len(best[2]):
                 best = (path, has, lacks)
             if not lacks:
@@ -249,6 +250,12 @@ class Papers:
         return 1 - (1 - page) * r.uniform(0.12, 0.75)
 
 
+def stands_out(ground, picture, mask):
+    """How far the ink is darker than its ground, in the ground's own spread: nobody reads what hardly is."""
+    strokes = mask > 0.5 * mask.max()
+    return float((ground - picture)[strokes].mean() / (ground.std() + GRAIN)) if strokes.any() else 0.0
+
+
 def draw_line(r, rng, fonts, papers, text_source):
     """One picture [64, w] and its text, or None when it did not fit."""
     text = text_source.line(r)
@@ -256,6 +263,8 @@ def draw_line(r, rng, fonts, papers, text_source):
         text = text.upper()
     kind = r.choices(["hand", "type", "print"], [0.72, 0.14, 0.14])[0]
     path, has, lacks = fonts.pick(r, kind, text)
+    if "a" not in has:   # a font of capitals
+        text = text.upper()
     text = "".join(c for c in text if c not in lacks)
     target = fold(text)
     if not target or len(target) > 90:
@@ -276,7 +285,7 @@ def draw_line(r, rng, fonts, papers, text_source):
     if kind != "print" or r.random() < 0.3:   # neighbours above and below
         for side in (-1, 1):
             if r.random() < 0.22:
-                other = write_line(r, fonts, path, has, "".join(c for c in text_source.line(r) if c in has or c == " ") or "x", px, kind)
+                other = write_line(r, fonts, path, has, "".join(c for c in text_source.line(r) if c in has or c == " ") or "X", px, kind)
                 shift = side * int(px * r.uniform(0.85, 1.5))
                 n = min(other.shape[1], ink.shape[1])
                 x = r.randrange(ink.shape[1] - n + 1)
@@ -328,8 +337,10 @@ def draw_line(r, rng, fonts, papers, text_source):
     if r.random() < 0.08:               # faded away at one place
         c, s = r.uniform(0, wide), r.uniform(20, 120)
         mask = mask * (1 - r.uniform(0.3, 0.75) * np.exp(-((np.arange(wide, dtype=np.float32) - c) / s) ** 2))
-    sheet = papers.cut(r, wide)
-    picture = paper * sheet * (1 - mask) + np.minimum(dark, paper * sheet) * mask
+    ground = paper * papers.cut(r, wide)
+    picture = ground * (1 - mask) + np.minimum(dark, ground) * mask
+    if stands_out(ground, picture, mask) < LEAST_OUT:
+        return None
     if r.random() < 0.3:
         picture = picture * (1 + r.uniform(-0.15, 0.15) * np.linspace(-1, 1, wide, dtype=np.float32))
     if r.random() < 0.25:

@@ -19,7 +19,7 @@ import random
 import numpy as np
 from fontTools import subset
 from fontTools.ttLib import TTFont
-from PIL import Image
+from PIL import Image, ImageFont
 
 from alphabet import CHARACTERS, fold
 
@@ -41,6 +41,19 @@ def pack_lines(folder, out, quality):
     return len(index), blob.tell()
 
 
+def writes_capitals_only(path):
+    """Whether small letters look like the capitals, only smaller: what such a font writes is to be read as capitals."""
+    font = ImageFont.truetype(str(path), 160)
+
+    def shape(letter):
+        mask = font.getmask(letter)
+        picture = Image.frombytes("L", mask.size, bytes(mask))
+        return np.asarray(picture.crop(picture.getbbox()).resize((24, 24), Image.BOX), np.float32)
+
+    pairs = [(shape(c), shape(c.upper())) for c in "abdeghnqrt"]
+    return np.mean([np.abs(a - b).sum() / np.maximum(a, b).sum() for a, b in pairs]) < 0.345
+
+
 def pack_fonts(folders, leave_out, kinds, out):
     """Latin subsets of every font, and a list: file, family, kind, held out or not, characters it has."""
     (out / "fonts").mkdir(exist_ok=True)
@@ -50,7 +63,7 @@ def pack_fonts(folders, leave_out, kinds, out):
         for path in sorted(pathlib.Path(folder).rglob("*")):
             if path.suffix in (".woff", ".ttf", ".otf"):
                 files.setdefault(path.stem, path)
-    families, listed = {}, []
+    families, listed, capitals = {}, [], set()
     for stem, path in sorted(files.items()):
         kind, family = kinds(path)
         if kind is None or family in leave_out:
@@ -67,6 +80,8 @@ def pack_fonts(folders, leave_out, kinds, out):
             maker.subset(font)
             font.flavor = None
             font.save(out / "fonts" / f"{stem}.ttf")
+            if writes_capitals_only(out / "fonts" / f"{stem}.ttf"):
+                capitals.add(family)
         except Exception as why:   # a broken font is left out and named
             print("left out", path.name, why)
             continue
@@ -75,6 +90,10 @@ def pack_fonts(folders, leave_out, kinds, out):
             families[kind].append(family)
         held = families[kind].index(family) % HELD_OUT_EVERY == 4
         listed.append([f"{stem}.ttf", family, kind, held, "".join(sorted(chr(c) for c in has))])
+    for row in listed:
+        if row[1] in capitals:
+            row[4] = "".join(c for c in row[4] if not c.islower())
+    print("capitals only:", sorted(capitals))
     (out / "fonts.json").write_text(json.dumps(listed, ensure_ascii=False), encoding="utf8")
     return listed
 

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::crushed, 0.3, 3)) {
-    Sign sign = sign_of(mark, 0.65, 0.36);
+  for (const Mark& mark : marks_of(view, Damage::crushed, -0.2, 3)) {
+    Sign sign = sign_of(mark, 0.07, 0.25);
     sign.severity = severity_of(mark.radius, 12, 17, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector crushed{"crushed", 3, look};
+extern const Detector crushed{"crushed", 4, look};
 
 }  // namespace papillote::condition::detectors

@@ -1,5 +1,6 @@
-// Faded writing: ink that hardly stands out from the paper.
+// Faded writing: ink that hardly stands out from the paper, measured on each line of annotation.
 #include <algorithm>
+#include <cmath>
 #include <cstdint>
 
 #include <fmt/format.h>
@@ -10,12 +11,23 @@
 namespace papillote::condition::detectors {
 namespace {
 
-// Share of the paper's light that the strokes take away.
-double contrast_in(const View& view, const cv::Rect& part) {
-  cv::Mat grey;
-  cv::cvtColor(view.picture(part, 2), grey, cv::COLOR_BGR2GRAY);
-  std::vector<std::uint8_t> values(grey.begin<std::uint8_t>(), grey.end<std::uint8_t>());
-  if (values.empty()) return 0;
+// Share of the paper's light that the darkest strokes within the line take away; nothing where too little shows.
+std::optional<double> contrast_of(const View& view, const Polygon& line) {
+  constexpr double kFiner = 4;            // strokes are thinner than the maps' pixels
+  constexpr std::size_t kFewest = 100;    // pixels
+  std::vector<cv::Point> outline;
+  for (const Point& p : line) outline.emplace_back(cvRound(p.x * kFiner), cvRound(p.y * kFiner));
+  const cv::Rect part = cv::boundingRect(outline);
+  const cv::Rect coarse(cvFloor(part.x / kFiner), cvFloor(part.y / kFiner), cvCeil(part.width / kFiner) + 1, cvCeil(part.height / kFiner) + 1);
+  cv::Mat grey, within;
+  cv::cvtColor(view.picture(coarse, kFiner), grey, cv::COLOR_BGR2GRAY);
+  within = cv::Mat::zeros(grey.size(), CV_8U);
+  cv::fillPoly(within, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255), cv::LINE_8, 0, -coarse.tl() * cvRound(kFiner));
+  std::vector<std::uint8_t> values;
+  for (int y = 0; y < grey.rows; ++y)
+    for (int x = 0; x < grey.cols; ++x)
+      if (within.at<std::uint8_t>(y, x) != 0) values.push_back(grey.at<std::uint8_t>(y, x));
+  if (values.size() < kFewest) return std::nullopt;
   const auto at = [&](double share) {
     const auto n = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
     std::nth_element(values.begin(), n, values.end());
@@ -25,20 +37,33 @@ double contrast_in(const View& view, const cv::Rect& part) {
   return 1 - at(0.03) / paper;
 }
 
+// All faded lines of an envelope are one finding: ink of one day fades together.
 std::vector<Sign> look(const View& view) {
-  std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::faded, -0.1, 5)) {
-    Sign sign = sign_of(mark, 0.27, 0.37);
-    const double contrast = contrast_in(view, mark.box);
-    sign.severity = severity_of(-contrast, -0.4, -0.28, -0.15);
-    sign.words = fmt::format("the ink takes {:.0f} % of the paper's light", 100 * contrast);
-    signs.push_back(std::move(sign));
+  constexpr double kMiddle = 0.25, kScale = 0.02;  // on rendered sheets 2 of 1604 sound lines lie below it, and 19 of 24 faded ones
+  constexpr double kMost = kMiddle + kScale;
+  std::vector<double> contrasts;
+  std::vector<cv::Point2f> corners;
+  for (const Polygon& line : view.writing) {
+    const auto contrast = contrast_of(view, line);
+    if (!contrast || *contrast > kMost) continue;
+    contrasts.push_back(*contrast);
+    for (const Point& p : line) corners.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
   }
-  return signs;
+  if (contrasts.empty()) return {};
+  const auto middle = contrasts.begin() + static_cast<std::ptrdiff_t>(contrasts.size() / 2);
+  std::nth_element(contrasts.begin(), middle, contrasts.end());
+  std::vector<cv::Point2f> hull;
+  cv::convexHull(corners, hull);
+  Sign sign;
+  for (const cv::Point2f& p : hull) sign.region.push_back({p.x, p.y});
+  sign.confidence = 1 / (1 + std::exp((*middle - kMiddle) / kScale));
+  sign.severity = severity_of(-*middle, -0.3, -0.18, -0.12);
+  sign.words = fmt::format("the ink takes {:.0f} % of the paper's light", 100 * *middle);
+  return {sign};
 }
 
 }  // namespace
 
-extern const Detector faded{"faded", 4, look};
+extern const Detector faded{"faded", 5, look};
 
 }  // namespace papillote::condition::detectors

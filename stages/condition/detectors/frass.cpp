@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::frass, 0.2, 2.5)) {
-    Sign sign = sign_of(mark, 0.72, 0.53);
+  for (const Mark& mark : marks_of(view, Damage::frass, 0.8, 2.5)) {
+    Sign sign = sign_of(mark, 1.14, 0.28);
     sign.severity = severity_of(mark.radius, 4.2, 6.8, 10.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector frass{"frass", 5, look};
+extern const Detector frass{"frass", 6, look};
 
 }  // namespace papillote::condition::detectors

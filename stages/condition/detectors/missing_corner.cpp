@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::missing_corner, 0.1, 1)) {
-    Sign sign = sign_of(mark, 0.49, 0.34);
+  for (const Mark& mark : marks_of(view, Damage::missing_corner, 0.2, 1)) {
+    Sign sign = sign_of(mark, 0.43, 0.25);
     sign.severity = severity_of(mark.width, 6, 9, 13);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector missing_corner{"missing_corner", 5, look};
+extern const Detector missing_corner{"missing_corner", 6, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::tear, 0.5, 1)) {
-    Sign sign = sign_of(mark, 0.84, 0.36);
+  for (const Mark& mark : marks_of(view, Damage::tear, 0.2, 1)) {
+    Sign sign = sign_of(mark, 0.47, 0.25);
     sign.severity = severity_of(mark.length, 8, 13, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector tear{"tear", 5, look};
+extern const Detector tear{"tear", 6, look};
 
 }  // namespace papillote::condition::detectors

@@ -75,6 +75,35 @@ TEST(Condition, SoundPaperGivesNothing) {
   EXPECT_THAT(kinds(condition), IsEmpty());
 }
 
+// The sheet's paper lifted into a round hill, under light that falls 35 degrees above the table (Lambert's cosine law).
+void lift_paper(Sheet& sheet, double height_mm) {
+  constexpr double kSpread_mm = 13, kAbove = 35 * CV_PI / 180, kFrom = 130 * CV_PI / 180;
+  const cv::Vec3d light(std::cos(kAbove) * std::cos(kFrom), -std::cos(kAbove) * std::sin(kFrom), std::sin(kAbove));
+  const cv::Point2d middle = cv::Point2d(kPaper.tl() + kPaper.br()) / 2;
+  for (int y = kPaper.y; y < kPaper.br().y; ++y)
+    for (int x = kPaper.x; x < kPaper.br().x; ++x) {
+      const double dx = (x - middle.x) / kPxPerMm, dy = (y - middle.y) / kPxPerMm;
+      const double hill = height_mm * std::exp(-(dx * dx + dy * dy) / (2 * kSpread_mm * kSpread_mm));
+      const cv::Vec3d normal = cv::normalize(cv::Vec3d(dx * hill, dy * hill, kSpread_mm * kSpread_mm));
+      const double linear = std::max(0.0, normal.dot(light)) / light[2];
+      sheet.photo.at<cv::Vec3b>(y, x) *= std::pow(linear, 1 / 2.2);
+    }
+}
+
+TEST(Condition, PaperLiftedByWhatLiesWithinBulges) {
+  if (net() == nullptr) return;
+  using testing::Contains;
+  using testing::Not;
+  using testing::StartsWith;
+  Sheet lifted, nearly_flat, unevenly_lit;
+  lift_paper(lifted, 3);
+  lift_paper(nearly_flat, 0.4);
+  for (int x = 0; x < unevenly_lit.photo.cols; ++x) unevenly_lit.photo.col(x) *= 0.8 + 0.2 * x / unevenly_lit.photo.cols;
+  EXPECT_THAT(lifted.judged(*net()).fragility, Contains(StartsWith("bulging:")));
+  EXPECT_THAT(nearly_flat.judged(*net()).fragility, Not(Contains(StartsWith("bulging:"))));
+  EXPECT_THAT(unevenly_lit.judged(*net()).fragility, Not(Contains(StartsWith("bulging:"))));
+}
+
 TEST(Condition, AFoldALineOfPrintAndARulingAreNoDamage) {
   if (net() == nullptr) return;
   Sheet sheet;

@@ -1,0 +1,27 @@
+// Wings with a part gone, where glassine lets them be seen.
+#include <fmt/format.h>
+
+#include "stages/condition/marks.h"
+
+namespace papillote::condition::detectors {
+namespace {
+
+std::vector<Sign> look(const View& view) {
+  std::vector<Sign> signs;
+  for (const Mark& mark : marks_of(view, Damage::broken_wings, 0.1, 1)) {
+    Sign sign = sign_of(mark, 0.39, 0.28);
+    sign.severity = severity_of(mark.radius, 6.5, 10, 15);
+    if (view.px_per_mm) {
+      sign.size_mm = mark.length;
+      sign.words = fmt::format("wing broken, {:.0f} mm of it gone", mark.length);
+    }
+    signs.push_back(std::move(sign));
+  }
+  return signs;
+}
+
+}  // namespace
+
+extern const Detector broken_wings{"broken_wings", 1, look};
+
+}  // namespace papillote::condition::detectors
