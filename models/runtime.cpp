@@ -60,6 +60,10 @@ enum Slot : std::size_t {
 
 constexpr int kFloat = 1;  // the runtime's number for 32-bit floats
 
+// Since 1.29 the runtime tells its makers about the machine and its use, from a thread of its own, and leaves files in the user's
+// cache, unless this variable is set before its first use. Set before main, when no other thread can be reading the environment.
+[[maybe_unused]] const int kTellNobody = ::setenv("ORT_DISABLE_TELEMETRY", "1", 1);
+
 class Runtime {
  public:
   explicit Runtime(const void* const* table) : table_(table) {}

@@ -2,6 +2,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iostream>
+#include <iterator>
 #include <string>
 
 #include <gtest/gtest.h>
@@ -57,6 +58,16 @@ TEST_F(Models, RunAndSayTheirShapes) {
   ASSERT_TRUE(y.ok()) << y.failure().reason;
   EXPECT_EQ(y->shape, (std::vector<std::int64_t>{2, 3}));
   EXPECT_EQ(y->values, (std::vector<float>{2, 4, 6, -8, 1, 0}));
+}
+
+// Where the runtime reports on its use, it does so from a thread of its own.
+TEST_F(Models, StartNoThread) {
+  const auto threads = [] { return std::distance(fs::directory_iterator("/proc/self/task"), fs::directory_iterator()); };
+  const auto before = threads();
+  if (!runtime_there()) return;
+  const auto model = open_model(dir_.string(), "twice");
+  ASSERT_TRUE(model.ok()) << model.failure().reason;
+  EXPECT_EQ(threads(), before);
 }
 
 TEST_F(Models, RefuseAnInputThatDoesNotFit) {
