@@ -28,17 +28,20 @@ bool is_glassine(const View& view) {
 }
 
 // Fragile without damage: what a curator would handle with more care. The sign stands before the colon.
-std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope, const View& view) {
-  constexpr double kBulging = 9.5;  // three of four that are said to bulge do (models/damage/card.md)
+std::vector<std::string> fragility_of(const std::string& material, const EnvelopeOutline& envelope) {
   std::vector<std::string> words;
   if (material == "newsprint") words.emplace_back("newsprint: acid paper, breaks at the folds");
-  if (is_glassine(view))
-    words.emplace_back("glassine: thin, turns brittle and tears at a touch");
-  else if (lift_of(view) >= kBulging)
-    words.emplace_back("bulging: a thick body or loose content presses from within");
   if (envelope.size_mm && std::max(envelope.size_mm->x, envelope.size_mm->y) > 100)
     words.emplace_back(fmt::format("large: an envelope of {:.0f} mm, large wings break first", std::max(envelope.size_mm->x, envelope.size_mm->y)));
   return words;
+}
+
+// The same, of what has to be looked at closely.
+std::optional<std::string> fragility_of(const View& view) {
+  constexpr double kBulging = 9.5;  // two of three that are said to bulge do (models/damage/card.md)
+  if (is_glassine(view)) return "glassine: thin, turns brittle and tears at a touch";
+  if (lift_of(view) >= kBulging) return "bulging: a thick body or loose content presses from within";
+  return std::nullopt;
 }
 
 // Share of the paper that is so bright in the photograph that nothing shows on it.
@@ -74,6 +77,48 @@ cv::Mat closer(const image::Image& photo, const cv::Matx33d& photo_from_view, cv
   return image::rectify(photo, quad, cv::Size(cvRound(part.width * finer), cvRound(part.height * finer)));
 }
 
+struct Seen {
+  const Detector* detector;
+  Sign sign;
+};
+
+// Whether a good part of one lies on another or close to it.
+bool lies_on(const Sign& one, const Sign& other, const View& view) {
+  constexpr double kNear = 2;  // about millimetres
+  constexpr double kGoodPart = 0.5;
+  const auto drawn = [&](const Sign& sign) {
+    cv::Mat mask = cv::Mat::zeros(view.depth_px.size(), CV_8U);
+    std::vector<cv::Point> outline;
+    for (const Point& p : sign.region) outline.emplace_back(cvRound(p.x), cvRound(p.y));
+    cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255));
+    return mask;
+  };
+  cv::Mat around;
+  const int wide = 2 * cvRound(kNear * view.unit_px) + 1;
+  cv::dilate(drawn(other), around, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
+  const cv::Mat own = drawn(one);
+  return cv::countNonZero(own & around) > kGoodPart * cv::countNonZero(own);
+}
+
+// What all detectors see and are sure enough of, without what another kind explains.
+std::vector<Seen> signs_of(const View& view) {
+  constexpr double kSureOfOther = 0.5;
+  std::vector<Seen> seen;
+  for (const Detector* detector : detectors::all())
+    for (Sign& sign : detector->look(view))
+      if (sign.confidence >= kLeastConfidence) seen.push_back({detector, std::move(sign)});
+  std::vector<Seen> kept;
+  for (const Seen& one : seen) {
+    const auto& kinds = one.detector->explained_by;
+    const bool explained = std::any_of(seen.begin(), seen.end(), [&](const Seen& other) {
+      return other.sign.confidence >= kSureOfOther && std::find(kinds.begin(), kinds.end(), other.detector->name) != kinds.end() &&
+             lies_on(one.sign, other.sign, view);
+    });
+    if (!explained) kept.push_back(one);
+  }
+  return kept;
+}
+
 }  // namespace
 
 Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& written, const Calibration& calibration, const image::Image& photo,
@@ -85,6 +130,7 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
     return condition;
   }
   condition.why_not = not_shown(envelope, photo);
+  condition.fragility = fragility_of(written.paper, envelope);
   auto marks = net.look(envelope, calibration, photo, kMargin_mm);
   if (!marks) return marks.failure();
   if (marks->maps.size() != kDamages) {
@@ -102,24 +148,21 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
   view.picture = [&](cv::Rect part, double finer) { return closer(photo, marks->photo_from_map, part, finer); };
   for (const TextLine& line : written.lines)
     if (line.kind != LineKind::newsprint) view.writing.push_back(image::carried({line.quad_px.begin(), line.quad_px.end()}, marks->photo_from_map.inv()));
-  condition.fragility = fragility_of(written.paper, envelope, view);
+  if (auto words = fragility_of(view)) condition.fragility.push_back(std::move(*words));
 
-  for (const Detector* detector : detectors::all()) {
-    for (Sign& sign : detector->look(view)) {
-      if (sign.confidence < kLeastConfidence) continue;
-      Finding finding;
-      finding.kind = detector->name;
-      finding.severity = std::clamp(sign.severity, 1, 4);
-      finding.confidence = std::clamp(sign.confidence, 0.0, 1.0);
-      finding.polygon_px = image::carried(sign.region, marks->photo_from_map);
-      for (Point& p : finding.polygon_px) {
-        p.x = std::clamp(p.x, 0.0, static_cast<double>(photo.bgr.cols));
-        p.y = std::clamp(p.y, 0.0, static_cast<double>(photo.bgr.rows));
-      }
-      if (view.px_per_mm) finding.size_mm = sign.size_mm;
-      finding.words = std::move(sign.words);
-      condition.findings.push_back(std::move(finding));
+  for (auto& [detector, sign] : signs_of(view)) {
+    Finding finding;
+    finding.kind = detector->name;
+    finding.severity = std::clamp(sign.severity, 1, 4);
+    finding.confidence = std::clamp(sign.confidence, 0.0, 1.0);
+    finding.polygon_px = image::carried(sign.region, marks->photo_from_map);
+    for (Point& p : finding.polygon_px) {
+      p.x = std::clamp(p.x, 0.0, static_cast<double>(photo.bgr.cols));
+      p.y = std::clamp(p.y, 0.0, static_cast<double>(photo.bgr.rows));
     }
+    if (view.px_per_mm) finding.size_mm = sign.size_mm;
+    finding.words = std::move(sign.words);
+    condition.findings.push_back(std::move(finding));
   }
   std::stable_sort(condition.findings.begin(), condition.findings.end(), [](const Finding& a, const Finding& b) {
     return a.severity * a.confidence > b.severity * b.confidence;

@@ -48,6 +48,7 @@ struct Detector {
   std::string_view name;   // the finding's kind
   int version;             // raise whenever an answer may change
   std::vector<Sign> (*look)(const View&);
+  std::vector<std::string_view> explained_by = {};  // kinds that look like this one where it lies on them: they stand, it goes
 };
 
 }  // namespace papillote::condition

@@ -22,6 +22,7 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector missing_corner{"missing_corner", 6, look};
+// The slanted ends of an open flap look the same.
+extern const Detector missing_corner{"missing_corner", 6, look, {"open_flap"}};
 
 }  // namespace papillote::condition::detectors

@@ -22,6 +22,7 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector tear{"tear", 6, look};
+// The edge of a missing corner is torn, and what crosses the paper's edge looks like a tear.
+extern const Detector tear{"tear", 6, look, {"missing_corner", "rust", "webbing"}};
 
 }  // namespace papillote::condition::detectors
