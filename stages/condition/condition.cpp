@@ -8,6 +8,7 @@
 
 #include "stages/condition/bulge.h"
 #include "stages/condition/detector.h"
+#include "stages/condition/marks.h"
 
 namespace papillote::condition {
 namespace detectors {
@@ -47,13 +48,13 @@ std::optional<std::string> fragility_of(const View& view) {
 // Share of the paper that is so bright in the photograph that nothing shows on it.
 double burnt_out(const EnvelopeOutline& envelope, const image::Image& photo) {
   constexpr std::uint8_t kFull = 253;
-  std::vector<cv::Point> outline;
-  for (const Point& p : envelope.polygon_px) outline.emplace_back(cvRound(p.x), cvRound(p.y));
+  std::vector<cv::Point2f> outline;
+  for (const Point& p : envelope.polygon_px) outline.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
   if (outline.size() < 3) return 0;
   const cv::Rect box = cv::boundingRect(outline) & cv::Rect({}, photo.bgr.size());
   if (box.empty()) return 0;
-  cv::Mat paper = cv::Mat::zeros(box.size(), CV_8U), burnt;
-  cv::fillPoly(paper, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255), cv::LINE_8, 0, -box.tl());
+  const cv::Mat paper = inside_of(envelope.polygon_px, box);
+  cv::Mat burnt;
   cv::inRange(photo.bgr(box), cv::Scalar::all(kFull), cv::Scalar::all(255), burnt);
   return cv::countNonZero(burnt & paper) / std::max(1.0, double(cv::countNonZero(paper)));
 }
@@ -86,17 +87,11 @@ struct Seen {
 bool lies_on(const Sign& one, const Sign& other, const View& view) {
   constexpr double kNear = 2;  // about millimetres
   constexpr double kGoodPart = 0.5;
-  const auto drawn = [&](const Sign& sign) {
-    cv::Mat mask = cv::Mat::zeros(view.depth_px.size(), CV_8U);
-    std::vector<cv::Point> outline;
-    for (const Point& p : sign.region) outline.emplace_back(cvRound(p.x), cvRound(p.y));
-    cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255));
-    return mask;
-  };
+  const cv::Rect all({}, view.depth_px.size());
   cv::Mat around;
   const int wide = 2 * cvRound(kNear * view.unit_px) + 1;
-  cv::dilate(drawn(other), around, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
-  const cv::Mat own = drawn(one);
+  cv::dilate(inside_of(other.region, all), around, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
+  const cv::Mat own = inside_of(one.region, all);
   return cv::countNonZero(own & around) > kGoodPart * cv::countNonZero(own);
 }
 

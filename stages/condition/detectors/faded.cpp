@@ -15,14 +15,13 @@ namespace {
 std::optional<double> contrast_of(const View& view, const Polygon& line) {
   constexpr double kFiner = 4;            // strokes are thinner than the maps' pixels
   constexpr std::size_t kFewest = 100;    // pixels
-  std::vector<cv::Point> outline;
-  for (const Point& p : line) outline.emplace_back(cvRound(p.x * kFiner), cvRound(p.y * kFiner));
+  std::vector<cv::Point2f> outline;
+  for (const Point& p : line) outline.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
   const cv::Rect part = cv::boundingRect(outline);
-  const cv::Rect coarse(cvFloor(part.x / kFiner), cvFloor(part.y / kFiner), cvCeil(part.width / kFiner) + 1, cvCeil(part.height / kFiner) + 1);
-  cv::Mat grey, within;
-  cv::cvtColor(view.picture(coarse, kFiner), grey, cv::COLOR_BGR2GRAY);
-  within = cv::Mat::zeros(grey.size(), CV_8U);
-  cv::fillPoly(within, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255), cv::LINE_8, 0, -coarse.tl() * cvRound(kFiner));
+  if (part.empty()) return std::nullopt;
+  cv::Mat grey;
+  cv::cvtColor(view.picture(part, kFiner), grey, cv::COLOR_BGR2GRAY);
+  const cv::Mat within = inside_of(line, part, kFiner);
   std::vector<std::uint8_t> values;
   for (int y = 0; y < grey.rows; ++y)
     for (int x = 0; x < grey.cols; ++x)
