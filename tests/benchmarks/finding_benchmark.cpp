@@ -1,4 +1,4 @@
-// What finding costs: envelopes, outlines and lines on one photograph of two sample sheets, 23.5 megapixels with 29 envelopes.
+// What finding and judging cost: envelopes, outlines, lines and condition on one photograph of two sample sheets, 23.5 megapixels with 29 envelopes.
 //
 //   finding_benchmark PHOTOGRAPHS
 //
@@ -20,6 +20,7 @@
 #include "models/crop_net.h"
 #include "models/library.h"
 #include "pipeline/image/image.h"
+#include "stages/condition/condition.h"
 #include "stages/lines/lines.h"
 #include "stages/registration/portrait.h"
 #include "stages/segmentation/segmentation.h"
@@ -67,6 +68,7 @@ void run(const fs::path& folder) {
   const std::vector<std::byte> jpeg = image::encode_jpeg(photo.bgr, 90);
   const auto finder = must(segmentation::Finder::open(models::models_folder()));
   const auto net = must(models::CropNet::open(models::models_folder(), "lines"));
+  const auto damage = must(models::CropNet::open(models::models_folder(), "damage"));
   Photo told;
   told.path = "two sheets";
   Calibration calibration;
@@ -76,11 +78,15 @@ void run(const fs::path& folder) {
   std::vector<EnvelopeOutline> found;
   const double envelopes =
       median_of_rounds([&] { found = must(segmentation::find_envelopes(told, calibration, photo, finder, {})); });
-  std::size_t lines = 0;
+  std::vector<LineLayout> written;
   const double writing = median_of_rounds([&] {
-    lines = 0;
-    for (const EnvelopeOutline& envelope : found)
-      lines += must(lines::find_lines(envelope, calibration, photo, net)).lines.size();
+    written.clear();
+    for (const EnvelopeOutline& envelope : found) written.push_back(must(lines::find_lines(envelope, calibration, photo, net)));
+  });
+  std::size_t lines = 0;
+  for (const LineLayout& layout : written) lines += layout.lines.size();
+  const double judging = median_of_rounds([&] {
+    for (std::size_t i = 0; i < found.size(); ++i) (void)must(condition::assess(found[i], written[i], calibration, photo, damage));
   });
   const double portraits = median_of_rounds([&] {
     for (const EnvelopeOutline& envelope : found) (void)must(registration::portray(envelope, calibration, photo));
@@ -96,6 +102,7 @@ void run(const fs::path& folder) {
   row("envelopes and outlines", envelopes);
   row("lines", writing);
   row("envelopes, outlines and lines", envelopes + writing);
+  row("condition", judging);
   row("portraits", portraits);
   std::cout << fmt::format("most memory held {:.0f} MiB\n", double(used.ru_maxrss) / 1024);
 }
