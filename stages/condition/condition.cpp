@@ -39,7 +39,7 @@ std::vector<std::string> fragility_of(const std::string& material, const Envelop
 
 // The same, of what has to be looked at closely.
 std::optional<std::string> fragility_of(const View& view) {
-  constexpr double kBulging = 9.5;  // two of three that are said to bulge do (models/damage/card.md)
+  constexpr double kBulging = 12;  // three of four that are said to bulge do (models/damage/card.md)
   if (is_glassine(view)) return "glassine: thin, turns brittle and tears at a touch";
   if (lift_of(view) >= kBulging) return "bulging: a thick body or loose content presses from within";
   return std::nullopt;
