@@ -9,8 +9,8 @@
 namespace papillote::condition {
 namespace {
 
-constexpr double kPxPerMm = 2;        // fine enough for a swelling of centimetres
-constexpr int kStroke_px = 15;        // what is narrower and darker than the paper is ink
+constexpr double kPxPerMm = 1;        // fine enough for a swelling of centimetres
+constexpr int kStroke_px = 7;         // what is narrower and darker than the paper is ink
 constexpr double kRim_mm = 2;         // the paper's edges have light and shadows of their own
 constexpr double kHill = 0.27;        // the hill's standard deviation, as a share of the root of the paper's area
 constexpr int kRounds = 3;            // of reweighting: stains and folds count less each time
@@ -35,7 +35,6 @@ cv::Mat light_of(const cv::Mat& bgr) {
 
 double lift_of(const View& view) {
   constexpr int kFewest = 200;      // pixels
-  constexpr double kSampled = 2;    // times finer than the maps, then averaged
   const double finer = kPxPerMm / view.unit_px;
   cv::Mat paper, inner;
   cv::resize(view.depth_px, paper, {}, finer, finer, cv::INTER_LINEAR);
@@ -43,7 +42,7 @@ double lift_of(const View& view) {
   paper = paper > 0;
   if (cv::countNonZero(inner) < kFewest) return 0;
   cv::Mat light;
-  cv::resize(view.picture(cv::Rect(cv::Point(), view.depth_px.size()), kSampled), light, paper.size(), 0, 0, cv::INTER_AREA);
+  cv::resize(view.picture(cv::Rect(cv::Point(), view.depth_px.size()), 1), light, paper.size(), 0, 0, cv::INTER_AREA);
   light = light_of(light);
 
   const cv::Moments shape = cv::moments(paper, true);

@@ -8,7 +8,9 @@
 #include <chrono>
 #include <cstring>
 #include <filesystem>
+#include <fstream>
 #include <iostream>
+#include <string>
 #include <thread>
 
 #include <gmock/gmock.h>
@@ -145,6 +147,14 @@ TEST(Faults, AFileDeletedDuringTheRunIsNamedAndTheRestGoesOn) {
   EXPECT_EQ(there, 3U);
 }
 
+// Whether the process has said what it does at this signal: a bit of the mask SigCgt (proc(5)).
+bool hears(pid_t process, int number) {
+  std::ifstream status("/proc/" + std::to_string(process) + "/status");
+  for (std::string line; std::getline(status, line);)
+    if (line.starts_with("SigCgt:")) return (std::stoull(line.substr(7), nullptr, 16) >> (number - 1) & 1U) != 0;
+  return false;
+}
+
 TEST(Faults, SigtermAndSigintEndInOrderAndTheSameCommandGoesOn) {
   const Scratch scratch;
   small_photographs(scratch / "p", 4, 3);
@@ -152,7 +162,8 @@ TEST(Faults, SigtermAndSigintEndInOrderAndTheSameCommandGoesOn) {
   int interrupted = 0;
   for (const int number : {SIGTERM, SIGINT}) {
     const pid_t batch = start(process(scratch, "c"));
-    after_ms(400);
+    for (int tries = 0; tries < 6000 && !hears(batch, number); ++tries) after_ms(10);
+    after_ms(300);
     kill(batch, number);
     const int code = waited(batch);
     EXPECT_THAT(code, AnyOf(0, 3, 130)) << number;
