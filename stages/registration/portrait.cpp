@@ -60,9 +60,7 @@ Result<Portrait> portray(const EnvelopeOutline& envelope, const Calibration& cal
   const double scale = double(kPortraitCells) / std::max(crop.width_px, crop.height_px);
   const cv::Size cells(std::max(1, cvRound(crop.width_px * scale)), std::max(1, cvRound(crop.height_px * scale)));
   const cv::Size fine(cells.width * kFine, cells.height * kFine);
-  // Twice as fine, then averaged, or thin writing would fall between the pixels.
-  cv::Mat picture;
-  cv::resize(image::rectify(photo, crop.quad_px, {2 * fine.width, 2 * fine.height}), picture, fine, 0, 0, cv::INTER_AREA);
+  const cv::Mat picture = image::rectify(photo, crop.quad_px, fine);
   const cv::Mat paper = paper_of(envelope, fine);
   const double filled = cv::countNonZero(paper);
   if (filled == 0) return portrait;
@@ -76,9 +74,15 @@ Result<Portrait> portray(const EnvelopeOutline& envelope, const Calibration& cal
   cv::erode(paper, inner, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kFine + 1, 2 * kFine + 1}), {-1, -1}, 1,
             cv::BORDER_CONSTANT, cv::Scalar(0));
   inner.convertTo(weight, CV_32F, 1.0 / 255);
-  cv::Mat around, near;
-  cv::GaussianBlur(light.mul(weight), around, {}, kAround * kFine, 0, cv::BORDER_CONSTANT);
-  cv::GaussianBlur(weight, near, {}, kAround * kFine, 0, cv::BORDER_CONSTANT);
+  // What is so smooth needs no fine pixels.
+  const auto blurred = [&](const cv::Mat& values) {
+    cv::Mat coarse, smooth;
+    cv::resize(values, coarse, cells, 0, 0, cv::INTER_AREA);
+    cv::GaussianBlur(coarse, coarse, {}, kAround, 0, cv::BORDER_CONSTANT);
+    cv::resize(coarse, smooth, fine, 0, 0, cv::INTER_LINEAR);
+    return smooth;
+  };
+  const cv::Mat around = blurred(light.mul(weight)), near = blurred(weight);
   const cv::Mat differing = (light - around / (near + 1e-6)).mul(weight);
   cv::Mat marks;
   cv::resize(differing, marks, cells, 0, 0, cv::INTER_AREA);
