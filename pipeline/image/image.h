@@ -65,6 +65,12 @@ struct Original {
 [[nodiscard]] cv::Matx33d crop_from_photo(const Crop& crop);
 [[nodiscard]] Polygon carried(const Polygon& polygon, const cv::Matx33d& target_from_source);
 
+// The whole pixels that hold a polygon.
+[[nodiscard]] cv::Rect box_of(const Polygon& polygon);
+
+// CV_8U, 255 inside the polygon, of a part of the polygon's plane, `finer` times its scale. Fewer than three corners hold nothing.
+[[nodiscard]] cv::Mat inside_of(const Polygon& polygon, const cv::Rect& part, double finer = 1);
+
 // JPEG of quality 1..100, for thumbnails and pages.
 [[nodiscard]] std::vector<std::byte> encode_jpeg(const cv::Mat& bgr, int quality);
 

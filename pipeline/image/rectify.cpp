@@ -73,4 +73,18 @@ cv::Mat rectify(const cv::Mat& pixels, const Quad& quad_px, cv::Size size) {
   return target;
 }
 
+cv::Rect box_of(const Polygon& polygon) {
+  std::vector<cv::Point2f> corners;
+  for (const Point& p : polygon) corners.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
+  return cv::boundingRect(corners);
+}
+
+cv::Mat inside_of(const Polygon& polygon, const cv::Rect& part, double finer) {
+  cv::Mat mask = cv::Mat::zeros(cvRound(part.height * finer), cvRound(part.width * finer), CV_8U);
+  std::vector<cv::Point> corners;
+  for (const Point& p : polygon) corners.emplace_back(cvRound((p.x - part.x) * finer), cvRound((p.y - part.y) * finer));
+  if (corners.size() >= 3) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255));
+  return mask;
+}
+
 }  // namespace papillote::image

@@ -32,20 +32,10 @@ Crop turned(const Crop& crop, int quarters) {
 
 double aspect_of(const Crop& crop) { return double(crop.width_px) / crop.height_px; }
 
-std::vector<cv::Point> in_frame(const Polygon& polygon_px, const Crop& crop, cv::Size frame) {
+cv::Mat filled(const Polygon& polygon_px, const Crop& crop, cv::Size frame) {
   const cv::Matx33d frame_from_crop =
       cv::Matx33d::diag({double(frame.width) / crop.width_px, double(frame.height) / crop.height_px, 1.0});
-  std::vector<cv::Point> corners;
-  for (const Point& p : image::carried(polygon_px, frame_from_crop * image::crop_from_photo(crop)))
-    corners.emplace_back(cvRound(p.x), cvRound(p.y));
-  return corners;
-}
-
-cv::Mat filled(const Polygon& polygon_px, const Crop& crop, cv::Size frame) {
-  cv::Mat mask = cv::Mat::zeros(frame, CV_8U);
-  const auto corners = in_frame(polygon_px, crop, frame);
-  if (corners.size() >= 3) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255));
-  return mask;
+  return image::inside_of(image::carried(polygon_px, frame_from_crop * image::crop_from_photo(crop)), {{}, frame});
 }
 
 double area_of(const cv::Mat& mask) { return cv::countNonZero(mask); }

@@ -8,7 +8,6 @@
 
 #include "stages/condition/bulge.h"
 #include "stages/condition/detector.h"
-#include "stages/condition/marks.h"
 
 namespace papillote::condition {
 namespace detectors {
@@ -18,7 +17,7 @@ const std::vector<const Detector*>& all();
 namespace {
 
 constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
-constexpr double kLeastConfidence = 0.3;  // about one sound envelope in twenty is called damaged
+constexpr double kLeastConfidence = 0.3;  // two sound envelopes in a hundred are called damaged (models/damage/card.md)
 
 // Tissue-thin, half clear paper: most of the paper away from its edges is.
 bool is_glassine(const View& view) {
@@ -48,12 +47,10 @@ std::optional<std::string> fragility_of(const View& view) {
 // Share of the paper that is so bright in the photograph that nothing shows on it.
 double burnt_out(const EnvelopeOutline& envelope, const image::Image& photo) {
   constexpr std::uint8_t kFull = 253;
-  std::vector<cv::Point2f> outline;
-  for (const Point& p : envelope.polygon_px) outline.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
-  if (outline.size() < 3) return 0;
-  const cv::Rect box = cv::boundingRect(outline) & cv::Rect({}, photo.bgr.size());
+  if (envelope.polygon_px.size() < 3) return 0;
+  const cv::Rect box = image::box_of(envelope.polygon_px) & cv::Rect({}, photo.bgr.size());
   if (box.empty()) return 0;
-  const cv::Mat paper = inside_of(envelope.polygon_px, box);
+  const cv::Mat paper = image::inside_of(envelope.polygon_px, box);
   cv::Mat burnt;
   cv::inRange(photo.bgr(box), cv::Scalar::all(kFull), cv::Scalar::all(255), burnt);
   return cv::countNonZero(burnt & paper) / std::max(1.0, double(cv::countNonZero(paper)));
@@ -90,8 +87,8 @@ bool lies_on(const Sign& one, const Sign& other, const View& view) {
   const cv::Rect all({}, view.depth_px.size());
   cv::Mat around;
   const int wide = 2 * cvRound(kNear * view.unit_px) + 1;
-  cv::dilate(inside_of(other.region, all), around, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
-  const cv::Mat own = inside_of(one.region, all);
+  cv::dilate(image::inside_of(other.region, all), around, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
+  const cv::Mat own = image::inside_of(one.region, all);
   return cv::countNonZero(own & around) > kGoodPart * cv::countNonZero(own);
 }
 

@@ -88,14 +88,6 @@ Sign sign_of(const Mark& mark, double middle, double scale) {
   return sign;
 }
 
-cv::Mat inside_of(const Polygon& polygon, const cv::Rect& part, double finer) {
-  cv::Mat mask = cv::Mat::zeros(cvRound(part.height * finer), cvRound(part.width * finer), CV_8U);
-  std::vector<cv::Point> outline;
-  for (const Point& p : polygon) outline.emplace_back(cvRound((p.x - part.x) * finer), cvRound((p.y - part.y) * finer));
-  if (!outline.empty()) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255));
-  return mask;
-}
-
 int severity_of(double value, double from_2, double from_3, double from_4) {
   return 1 + static_cast<int>(value >= from_2) + static_cast<int>(value >= from_3) + static_cast<int>(value >= from_4);
 }

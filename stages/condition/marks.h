@@ -28,9 +28,6 @@ struct Mark {
 // Region and confidence of a mark: 1 / (1 + exp(-(score - middle) / scale)).
 [[nodiscard]] Sign sign_of(const Mark&, double middle, double scale);
 
-// CV_8U, 255 inside the polygon, of a part of the polygon's plane, `finer` times its scale.
-[[nodiscard]] cv::Mat inside_of(const Polygon&, const cv::Rect& part, double finer = 1);
-
 // Severity 1..4 of a measured quantity by the three limits at which the next step begins.
 [[nodiscard]] int severity_of(double value, double from_2, double from_3, double from_4);
 

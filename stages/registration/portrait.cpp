@@ -15,12 +15,7 @@ constexpr double kFullMark = 0.3;  // of the light's logarithm, for the eight st
 cv::Mat paper_of(const EnvelopeOutline& envelope, cv::Size frame) {
   const cv::Matx33d frame_from_crop =
       cv::Matx33d::diag({double(frame.width) / envelope.crop.width_px, double(frame.height) / envelope.crop.height_px, 1.0});
-  std::vector<cv::Point> corners;
-  for (const Point& p : image::carried(envelope.polygon_px, frame_from_crop * image::crop_from_photo(envelope.crop)))
-    corners.emplace_back(cvRound(p.x), cvRound(p.y));
-  cv::Mat mask = cv::Mat::zeros(frame, CV_8U);
-  cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255));
-  return mask;
+  return image::inside_of(image::carried(envelope.polygon_px, frame_from_crop * image::crop_from_photo(envelope.crop)), {{}, frame});
 }
 
 double median_of(const cv::Mat& channel, const cv::Mat& mask) {

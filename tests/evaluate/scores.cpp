@@ -196,8 +196,8 @@ void Scores::add(const json& truth, const json& found) {
     const std::string paper = words_of(t, "paper");
     const std::pair<std::string, bool> fragilities[] = {
         {"newsprint", paper == "newsprint"}, {"glassine", paper == "glassine"}, {"bulging", paper != "glassine" && number_of(t, "bulge_mm", 0) >= kBulging_mm}};
+    const json words_said = f.value("fragility", json::array());
     for (const auto& [sign, is_so] : fragilities) {
-      const json words_said = f.value("fragility", json::array());
       const bool said_so = std::any_of(words_said.begin(), words_said.end(), [&](const json& words) { return words.get<std::string>().starts_with(sign + ":"); });
       fragile[sign].truth += is_so;
       fragile[sign].found += is_so && said_so;

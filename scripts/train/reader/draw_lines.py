@@ -38,14 +38,16 @@ class Fonts:
         self.cache = {}
 
     def pick(self, r, kind, text):
-        """A font with every letter of the text, if one turns up in a few tries, and the letters it lacks."""
+        """A font with every letter of the text, if one turns up in a few tries, and the text as it writes it: a font of capitals
+        in capitals, without the letters it lacks."""
         best = None
         for _ in range(8):
             family = r.choice(list(self.by_kind[kind].values()))
             path, has = r.choice(family)
-            lacks = set(text if "a" in has else text.upper()) - has - set(DRAWN) - {" "}
-            if best is None or len(lacks) < len(best[2]):
-                best = (path, has, lacks)
+            written = text if "a" in has else text.upper()
+            lacks = set(written) - has - set(DRAWN) - {" "}
+            if best is None or len(lacks) < least:
+                least, best = len(lacks), (path, has, "".join(c for c in written if c not in lacks))
             if not lacks:
                 break
         return best
@@ -262,10 +264,7 @@ def draw_line(r, rng, fonts, papers, text_source):
     if r.random() < 0.04:
         text = text.upper()
     kind = r.choices(["hand", "type", "print"], [0.72, 0.14, 0.14])[0]
-    path, has, lacks = fonts.pick(r, kind, text)
-    if "a" not in has:   # a font of capitals
-        text = text.upper()
-    text = "".join(c for c in text if c not in lacks)
+    path, has, text = fonts.pick(r, kind, text)
     target = fold(text)
     if not target or len(target) > 90:
         return None

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
 
+#include "pipeline/image/image.h"
 #include "stages/condition/marks.h"
 
 namespace papillote::condition::detectors {
@@ -15,13 +16,11 @@ namespace {
 std::optional<double> contrast_of(const View& view, const Polygon& line) {
   constexpr double kFiner = 4;            // strokes are thinner than the maps' pixels
   constexpr std::size_t kFewest = 100;    // pixels
-  std::vector<cv::Point2f> outline;
-  for (const Point& p : line) outline.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
-  const cv::Rect part = cv::boundingRect(outline);
+  const cv::Rect part = image::box_of(line);
   if (part.empty()) return std::nullopt;
   cv::Mat grey;
   cv::cvtColor(view.picture(part, kFiner), grey, cv::COLOR_BGR2GRAY);
-  const cv::Mat within = inside_of(line, part, kFiner);
+  const cv::Mat within = image::inside_of(line, part, kFiner);
   std::vector<std::uint8_t> values;
   for (int y = 0; y < grey.rows; ++y)
     for (int x = 0; x < grey.cols; ++x)
