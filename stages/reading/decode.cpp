@@ -12,7 +12,7 @@ constexpr double kNone = -std::numeric_limits<double>::infinity();
 constexpr std::size_t kBeam = 24;        // prefixes kept a frame
 constexpr std::size_t kMostTried = 8;    // characters tried a frame
 constexpr float kLeastTried = -7;        // natural logarithm
-constexpr double kAlpha = 0.4, kBeta = 1.4;  // chosen on development lines
+constexpr double kAlpha = 0.35, kBeta = 1.4;  // chosen on development lines
 constexpr double kMostOfLanguage = kAlpha * 0.5;  // a probability is at most 1; the model's logarithms are rounded
 constexpr std::size_t kMostAlternatives = 8;
 
@@ -182,8 +182,8 @@ std::string text_of(const Lattice& lattice, const std::vector<int>& classes) {
 struct Calibration {
   double bias, share, weakest, doubt, count;
 };
-constexpr Calibration kWithLanguage{-1.116, 0.964, 0.052, -0.094, 0.275};
-constexpr Calibration kWithoutLanguage{-0.028, 1.112, 0.037, -0.506, 0.253};
+constexpr Calibration kWithLanguage{0.042, 1.159, 0.117, -0.082, -0.029};
+constexpr Calibration kWithoutLanguage{0.426, 1.524, -0.117, -0.405, 0.251};
 
 double calibrated(const Calibration& c, double share, const std::vector<double>& characters) {
   double weakest = 1, doubt = 0;

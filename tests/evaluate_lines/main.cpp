@@ -1,6 +1,7 @@
 // papillote_evaluate_lines DIR: pairs NAME.jpg + NAME.txt -> character and word error for each prefix (what stands before the
 // first '_' of a name), of the project's reader without and with its language model and of Tesseract, all on the same lines
-// in the same run, with the time each took.
+// in the same run, with the time each took. Where interpretation finds a settled date in what a line says, the date that it finds
+// in what was read is judged by it.
 #include <chrono>
 #include <filesystem>
 #include <fstream>
@@ -15,9 +16,11 @@
 
 #include "models/library.h"
 #include "pipeline/image/image.h"
+#include "stages/interpretation/interpretation.h"
 #include "stages/reading/print_reader.h"
 #include "stages/reading/reading.h"
 #include "stages/reading/strip.h"
+#include "tests/evaluate/scores.h"
 #include "tests/evaluate_lines/error_rate.h"
 
 namespace papillote::evaluation {
@@ -29,6 +32,7 @@ struct Pair {
   std::string name;
   std::string truth;
   cv::Mat picture;
+  nlohmann::json date;  // as scores.h takes it; null where no single date is settled by what stands there
 };
 
 struct Score {
@@ -46,18 +50,36 @@ struct Score {
 
 struct Reader {
   std::string name;
-  std::function<std::string(const cv::Mat&, double& confidence)> read;
+  std::function<Reading(const cv::Mat&)> read;
   std::map<std::string, Score> by_prefix;
   Score all;
   double seconds = 0;
   // Reliability: lines by tenth of claimed confidence.
   std::vector<std::size_t> claimed = std::vector<std::size_t>(10), held = std::vector<std::size_t>(10);
   std::vector<double> claims = std::vector<double>(10);
+  std::map<std::string, Answers> dates;
 };
 
 std::string bytes_of(const fs::path& path) {
   std::ifstream file(path, std::ios::binary);
   return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+}
+
+std::string date_in(const Reading& reading) {
+  Annotation annotation;
+  annotation.lines = {reading};
+  annotation.text = reading.text;
+  const auto meant = interpretation::interpret(annotation, {}, nullptr, {});
+  return meant.ok() && meant->date && meant->date->value ? *meant->date->value : "";
+}
+
+nlohmann::json settled_date(const std::string& truth) {
+  Reading reading;
+  reading.text = truth;
+  reading.confidence = 1;
+  const std::string date = date_in(reading);
+  if (date.empty() || date.find_first_of("[X?") != std::string::npos) return nullptr;
+  return {{"edtf", date}, {"open_edtf", date}, {"true_edtf", date}};
 }
 
 std::string prefix_of(const std::string& name) { return name.substr(0, name.find('_')); }
@@ -82,6 +104,8 @@ void report(const Reader& reader) {
     std::cout << fmt::format(" {:.2f}->{:.2f}({})", claim, truth, reader.claimed[i]);
   }
   std::cout << fmt::format("\nexpected calibration error {:.3f}\n", error);
+  for (const auto& [prefix, a] : reader.dates)
+    std::cout << fmt::format("dates of {}: {} right, {} open, {} wrong\n", prefix, a.right, a.open, a.wrong);
 }
 
 int run(const std::string& folder, const std::string& languages, const std::string& dump) {
@@ -104,7 +128,7 @@ int run(const std::string& folder, const std::string& languages, const std::stri
       }
       std::string truth = bytes_of(text);
       truth.erase(truth.find_last_not_of(" \r\n") + 1);
-      pairs.push_back({text.stem().string(), truth, picture->bgr});
+      pairs.push_back({text.stem().string(), truth, picture->bgr, settled_date(truth)});
     }
   }
   std::sort(pairs.begin(), pairs.end(), [](const Pair& a, const Pair& b) { return a.name < b.name; });
@@ -118,10 +142,9 @@ int run(const std::string& folder, const std::string& languages, const std::stri
   }
   const auto print = reading::PrintReader::open(languages);
   const auto whole = [&](bool language_model) {
-    return [&readers, language_model](const cv::Mat& picture, double& confidence) {
-      const auto line = reading::read_line(picture, *readers, language_model);
-      confidence = line.ok() ? line->confidence : 0;
-      return line.ok() ? line->text : std::string();
+    return [&readers, language_model](const cv::Mat& picture) {
+      auto line = reading::read_line(picture, *readers, language_model);
+      return line.ok() ? std::move(line).value() : Reading{};
     };
   };
   std::vector<Reader> all(3);
@@ -130,26 +153,31 @@ int run(const std::string& folder, const std::string& languages, const std::stri
   all[1].name = "papillote with language model";
   all[1].read = whole(true);
   all[2].name = "Tesseract " + languages;
-  all[2].read = [&](const cv::Mat& picture, double& confidence) {
-    const auto candidate = print->read(reading::grey_line(picture));
-    confidence = candidate.confidence;
-    return candidate.text;
+  all[2].read = [&](const cv::Mat& picture) {
+    auto candidate = print->read(reading::grey_line(picture));
+    Reading line;
+    line.text = std::move(candidate.text);
+    line.confidence = candidate.confidence;
+    line.alternatives = std::move(candidate.alternatives);
+    line.character_confidence = std::move(candidate.character_confidence);
+    return line;
   };
 
   std::ofstream rows;
   if (!dump.empty()) rows.open(dump);
   for (const Pair& pair : pairs)
     for (Reader& reader : all) {
-      double confidence = 0;
       const auto start = std::chrono::steady_clock::now();
-      const std::string text = reader.read(pair.picture, confidence);
+      const Reading line = reader.read(pair.picture);
       reader.seconds += std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+      const auto& [text, confidence] = std::tie(line.text, line.confidence);
       reader.by_prefix[prefix_of(pair.name)].add(pair.truth, text);
       reader.all.add(pair.truth, text);
       const auto tenth = std::min<std::size_t>(9, static_cast<std::size_t>(confidence * 10));
       ++reader.claimed[tenth];
       reader.claims[tenth] += confidence;
       reader.held[tenth] += character_errors(pair.truth, text).edits == 0;
+      if (pair.date.is_object()) reader.dates[prefix_of(pair.name)].add(judge_date(pair.date, date_in(line)));
       if (rows.is_open()) rows << fmt::format("{}\t{}\t{:.4f}\t{}\t{}\n", pair.name, reader.name, confidence, pair.truth, text);
     }
   for (const Reader& reader : all) report(reader);

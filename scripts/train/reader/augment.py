@@ -88,14 +88,14 @@ def views(pixels, start, width, stride, out_width, stretch, left, right, real, p
 
 
 def hidden(line, full, valid):
-    """Columns the net must do without: about one in twelve of a normalised line."""
+    """Columns the net must do without: about one in seven of a normalised line."""
     n, dev = line.shape[0], line.device
     x = torch.arange(line.shape[3], device=dev).view(1, 1, -1).float()
     seen = torch.ones_like(valid[:, :1])
     for _ in range(6):
         middle = LEFT_PX + full * torch.rand(n, 1, 1, device=dev)
-        on = torch.rand(n, 1, 1, device=dev) < (full / 1500).clamp(max=0.6)
-        seen = seen * (1 - ((x - middle).abs() < _uniform(n, 3, 14, line)).float() * on)
+        on = torch.rand(n, 1, 1, device=dev) < (full / 900).clamp(max=0.8)
+        seen = seen * (1 - ((x - middle).abs() < _uniform(n, 3, 16, line)).float() * on)
     return line * seen[:, None]
 
 

@@ -1,6 +1,9 @@
 """Draw synthetic lines: text of the trade in hand, typewriter and print fonts on paper that has lived.
 
-  draw_lines.py --packed DIR --out DIR --workers N --chunks N [--held-out] [--seed N]
+  draw_lines.py --packed DIR --out DIR --workers N --chunks N [--held-out] [--seed N] [--kind hand] [--pairs]
+
+--held-out  fonts that training never draws
+--pairs     NAME.jpg and NAME.txt instead of chunks, for papillote_evaluate_lines
 
 Each chunk is NAME.npz: `pixels` (all lines, 64 rows each, row-major, one after the other), `widths`, `texts`.
 The heavier geometric and photographic changes are made on the GPU (augment.py); here is what belongs to pen, machine and paper.
@@ -258,12 +261,12 @@ def stands_out(ground, picture, mask):
     return float((ground - picture)[strokes].mean() / (ground.std() + GRAIN)) if strokes.any() else 0.0
 
 
-def draw_line(r, rng, fonts, papers, text_source):
+def draw_line(r, rng, fonts, papers, text_source, kind=None):
     """One picture [64, w] and its text, or None when it did not fit."""
     text = text_source.line(r)
     if r.random() < 0.04:
         text = text.upper()
-    kind = r.choices(["hand", "type", "print"], [0.72, 0.14, 0.14])[0]
+    kind = kind or r.choices(["hand", "type", "print"], [0.72, 0.14, 0.14])[0]
     path, has, text = fonts.pick(r, kind, text)
     target = fold(text)
     if not target or len(target) > 90:
@@ -344,6 +347,9 @@ def draw_line(r, rng, fonts, papers, text_source):
         picture = picture * (1 + r.uniform(-0.15, 0.15) * np.linspace(-1, 1, wide, dtype=np.float32))
     if r.random() < 0.25:
         picture = cv2.GaussianBlur(picture, (0, 0), r.uniform(0.3, 1.1))
+    if r.random() < 0.25:               # photographed from farther away
+        rows = r.randint(24, 52)
+        picture = cv2.resize(cv2.resize(picture, (max(4, wide * rows // HEIGHT), rows), interpolation=cv2.INTER_AREA), (wide, HEIGHT), interpolation=cv2.INTER_CUBIC)
     picture = np.clip(picture, 0, 255).astype(np.uint8)
     if r.random() < 0.35:
         picture = cv2.imdecode(cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, r.randint(25, 85)])[1], cv2.IMREAD_GRAYSCALE)
@@ -363,11 +369,11 @@ class Pen:
         self.fonts = Fonts(packed, held_out)
         self.papers = Papers(self.fonts, self.text, seed, sheets)
 
-    def lines(self, seed, count):
+    def lines(self, seed, count, kind=None):
         r, rng = random.Random(seed), np.random.default_rng(seed)
         out = []
         while len(out) < count:
-            made = draw_line(r, rng, self.fonts, self.papers, self.text)
+            made = draw_line(r, rng, self.fonts, self.papers, self.text, kind)
             if made:
                 out.append(made)
         return out
@@ -380,12 +386,22 @@ def save(lines, path):
     os.replace(part, path)
 
 
+def save_pairs(lines, folder, prefix):
+    for k, (picture, text) in enumerate(lines):
+        Image.fromarray(picture).save(folder / f"{prefix}_{k:05d}.jpg", quality=95)
+        (folder / f"{prefix}_{k:05d}.txt").write_text(text, encoding="utf8")
+
+
 def _work(job):
-    packed, out, held_out, seed, worker, workers, chunks, size = job
+    packed, out, held_out, seed, worker, workers, chunks, size, kind, pairs = job
     cv2.setNumThreads(1)
     pen = Pen(packed, held_out, seed * 1000 + worker)
     for c in range(worker, chunks, workers):
-        save(pen.lines(seed * 1000003 + c, size), pathlib.Path(out) / f"{c:05d}.npz")
+        lines = pen.lines(seed * 1000003 + c, size, kind)
+        if pairs:
+            save_pairs(lines, pathlib.Path(out), f"{kind or 'label'}_{c:05d}")
+        else:
+            save(lines, pathlib.Path(out) / f"{c:05d}.npz")
 
 
 def main():
@@ -396,10 +412,12 @@ def main():
     ask.add_argument("--chunks", type=int, default=100)
     ask.add_argument("--size", type=int, default=500)
     ask.add_argument("--held-out", action="store_true")
+    ask.add_argument("--kind", choices=("hand", "type", "print"))
+    ask.add_argument("--pairs", action="store_true")
     ask.add_argument("--seed", type=int, default=7)
     say = ask.parse_args()
     pathlib.Path(say.out).mkdir(parents=True, exist_ok=True)
-    jobs = [(say.packed, say.out, say.held_out, say.seed, w, say.workers, say.chunks, say.size) for w in range(say.workers)]
+    jobs = [(say.packed, say.out, say.held_out, say.seed, w, say.workers, say.chunks, say.size, say.kind, say.pairs) for w in range(say.workers)]
     running = [multiprocessing.Process(target=_work, args=(j,)) for j in jobs]
     for p in running:
         p.start()

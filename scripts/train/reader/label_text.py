@@ -131,6 +131,8 @@ class LabelText:
             a = min(d + r.randint(1, 12), 31)
             day = f"{d}{r.choice(['-', '-', ' - ', '–', '/', '. - ', '.-'])}{a}"
         y = self.year(r)
+        if k < 0.02:   # the month's letters alone part day and year
+            return f"{d}{r.choice(ROMAN)}{y}"
         if k < 0.34:
             sep = r.choice([".", ".", ".", ". ", "-", "/", " ", "–", ",", " . "])
             m = self.month(r, lang) if r.random() < 0.8 else str(r.randint(1, 12))
@@ -152,6 +154,8 @@ class LabelText:
             a, b = r.randrange(12), r.randrange(12)
             lo = r.random() < 0.3
             f = lambda i: ROMAN[i].lower() if lo else ROMAN[i]
+            if r.random() < 0.3:
+                return f"{f(a)}{r.choice(['-', ' - ', '. - ', '–', '/'])}{f(b)}.{y}"
             return f"{day}.{f(a)}{r.choice(['-', ' - ', '. - ', '–'])}{r.randint(1, 28)}.{f(b)}.{y}"
         if k < 0.91:
             return r.choice([f"{y}", f"{y}.", f"été {y}", f"summer {y}", f"Sommer {y}", f"spring {y}", f"Mitte {self.month(r, 'de')} {y}", f"Anf. {self.month(r, 'de')} {y}",

@@ -35,8 +35,23 @@ class Residual(nn.Module):
         return F.relu(x + self.body(x))
 
 
+class Deeper(nn.Module):
+    """One more layer of the sequence part, added to what goes in; at first it adds nothing."""
+
+    def __init__(self, drop):
+        super().__init__()
+        self.drop = nn.Dropout(drop)
+        self.steps = nn.LSTM(512, 256, 1, bidirectional=True)
+        self.share = nn.Parameter(torch.zeros(512))
+
+    def forward(self, x):
+        return x + self.share * self.steps(self.drop(x))[0]
+
+
 class Reader(nn.Module):
-    def __init__(self, drop=0.3, width=256):
+    """deeper: layers that a net has more than the one that is used, to teach it."""
+
+    def __init__(self, drop=0.3, width=256, deeper=0):
         super().__init__()
         self.trunk = nn.Sequential(
             _conv(1, 32, 5, 2),                                        # 32 x W/2
@@ -46,6 +61,7 @@ class Reader(nn.Module):
         self.flat = nn.Sequential(nn.Conv2d(192, width, (4, 1), bias=False), nn.BatchNorm2d(width, momentum=0.02), nn.ReLU(inplace=True))
         self.drop = nn.Dropout(drop)
         self.steps = nn.LSTM(width, 256, 2, bidirectional=True, dropout=drop)
+        self.deeper = nn.Sequential(*(Deeper(drop) for _ in range(deeper)))
         self.head = nn.Linear(512, FRAMES_A_STEP * CLASSES)
         self.early_head = nn.Linear(width, FRAMES_A_STEP * CLASSES)   # training only: CTC straight on the trunk
 
@@ -56,16 +72,18 @@ class Reader(nn.Module):
     def forward(self, line, early=False):
         x = self.flat(self.trunk(line))[:, :, 0, :]   # N, width, T
         x = self.drop(x)
-        y = self.steps(x.permute(2, 0, 1))[0]
+        y = self.deeper(self.steps(x.permute(2, 0, 1))[0])
         logits = self.frames(self.head(self.drop(y.permute(1, 0, 2))))
         if early:
             return logits, self.frames(self.early_head(x.transpose(1, 2)))
         return F.log_softmax(logits.float(), -1)
 
 
-def load(path):
-    """A net from a weights file written by train.py."""
+def load(path, deeper=None):
+    """A net from a weights file written by train.py; with more layers than the file has if so asked."""
     kept = torch.load(path, map_location="cpu")
-    net = Reader(**{k: v for k, v in kept["shape"].items() if k != "kind"})
-    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
+    shape = {k: v for k, v in kept["shape"].items() if k != "kind"} | ({} if deeper is None else {"deeper": deeper})
+    net = Reader(**shape)
+    lacks = net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()}, strict=False)
+    assert not lacks.unexpected_keys and all(k.startswith("deeper.") for k in lacks.missing_keys), lacks
     return net.eval()

@@ -1,6 +1,7 @@
 """Train the line reader.
 
   train.py --packed DIR --synthetic DIR --dev DIR --out DIR (--minutes M | --steps N) [--from WEIGHTS]
+  torchrun --nproc-per-node N train.py ...      on N devices: each takes its share of the synthetic lines, the gradients are averaged
 
 --packed     folder written by prepare.py and align.py
 --synthetic  folder that draw_lines.py fills, before or while training runs
@@ -15,15 +16,19 @@ import argparse
 import io
 import json
 import math
+import os
 import pathlib
 import queue
 import random
+import sys
 import threading
 import time
+import zlib
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import torch
+import torch.distributed as peers
 from PIL import Image
 from torch.nn import functional as F
 
@@ -96,15 +101,17 @@ class Spans:
     """Where real lines may be cut (align.py): at the blanks between words."""
 
     def __init__(self, cuts, widths, lengths):
-        self.places = [[(0, 0)] + [(i + 1, max(0, min(int(w), px))) for i, px in c] + [(int(n) + 1, int(w))] for (c, _), w, n in zip(cuts, widths, lengths)]
+        places = [[(0, 0)] + [(i + 1, max(0, min(int(w), px))) for i, px in c] + [(int(n) + 1, int(w))] for (c, _), w, n in zip(cuts, widths, lengths)]
+        self.count = np.array([len(p) for p in places])
+        self.start = np.cumsum(self.count) - self.count
+        self.place = np.array([p for line in places for p in line], np.int64)
 
-    def draw(self, rng, line):
-        """A run of words: first character, number of characters, first column, number of columns."""
-        places = self.places[line]
-        a = int(rng.integers(0, len(places) - 1))
-        b = int(rng.integers(a + 1, len(places)))
-        (i, left), (j, right) = places[a], places[b]
-        return (i, j - 1 - i, left, right - left) if right - left >= 16 and j - 1 > i else None
+    def draw(self, rng, lines):
+        """Runs of words: first character, number of characters, first column, number of columns, and which of them are long enough."""
+        a = (rng.random(len(lines)) * (self.count[lines] - 1)).astype(np.int64)
+        b = a + 1 + (rng.random(len(lines)) * (self.count[lines] - 1 - a)).astype(np.int64)
+        (i, left), (j, right) = self.place[self.start[lines] + a].T, self.place[self.start[lines] + b].T
+        return i, j - 1 - i, left, right - left, (right - left >= 16) & (j - 1 > i)
 
 
 class Plan(threading.Thread):
@@ -118,19 +125,18 @@ class Plan(threading.Thread):
         self.ready = queue.Queue(24)
 
     def run(self):
-        rng, waiting = self.rng, {w: [] for w in WIDTHS}
+        rng, waiting = self.rng, [np.zeros((0, 9))] * len(WIDTHS)
         while True:
-            n = 1024
+            n = 4096
             is_real = rng.random(n) < (self.share_of_real() if self.synthetic.count > 2000 else 1.0)
             real = np.minimum(np.searchsorted(self.cumulative, rng.random(n)), self.real.count - 1)
             made = rng.integers(0, max(1, self.synthetic.count), n)
             width = np.where(is_real, self.real.widths[real], self.synthetic.widths[made])
             length = np.where(is_real, self.real.lengths[real], self.synthetic.lengths[made])
             first, column = np.zeros(n, np.int64), np.zeros(n, np.int64)
-            for i in np.flatnonzero(is_real & (rng.random(n) < SPANS)):
-                span = self.spans.draw(rng, real[i])
-                if span:
-                    first[i], length[i], column[i], width[i] = span
+            cut = np.flatnonzero(is_real & (rng.random(n) < SPANS))
+            *span, long_enough = self.spans.draw(rng, real[cut])
+            first[cut[long_enough]], length[cut[long_enough]], column[cut[long_enough]], width[cut[long_enough]] = (v[long_enough] for v in span)
             stretch = np.exp(rng.uniform(-0.34, 0.32, n) * (rng.random(n) < 0.8))
             stretch = np.maximum(stretch, np.minimum(1.4, (4.6 * length + 8) / width))   # room for CTC
             left, right = (rng.integers(0, 28, n) * (rng.random(n) < 0.5) for _ in range(2))
@@ -139,13 +145,16 @@ class Plan(threading.Thread):
             stretch[too] = (WIDTHS[-1] - 20) / width[too]
             left[too] = right[too] = 0
             full[too] = WIDTHS[-1]
-            bucket = np.searchsorted(WIDTHS, full)
-            for i in range(n):
-                w = WIDTHS[bucket[i]]
-                waiting[w].append((is_real[i], real[i] if is_real[i] else made[i], stretch[i], left[i], right[i], length[i], first[i], column[i], width[i]))
-                if len(waiting[w]) == max(8, min(320, self.area // w // 8 * 8)):
-                    rows, waiting[w] = np.array(waiting[w], np.float64), []
-                    self.ready.put((w, rows))
+            rows = np.stack([is_real, np.where(is_real, real, made), stretch, left, right, length, first, column, width], 1).astype(np.float64)
+            bucket, batches = np.searchsorted(WIDTHS, full), []
+            for k, w in enumerate(WIDTHS):
+                waiting[k] = np.concatenate([waiting[k], rows[bucket == k]])
+                m = max(8, min(640, self.area // w // 8 * 8))
+                while len(waiting[k]) >= m:
+                    batches.append((w, waiting[k][:m]))
+                    waiting[k] = waiting[k][m:]
+            for b in rng.permutation(len(batches)):
+                self.ready.put(batches[b])
 
 
 def take(batch, device, real, synthetic, papers):
@@ -225,6 +234,8 @@ def main():
     ask.add_argument("--drop", type=float, default=0.3)
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--warm-up", type=int, default=1000)
+    ask.add_argument("--deeper", type=int, default=0, help="layers more than the net that is used has: a teacher")
+    ask.add_argument("--teacher", help="weights of a net to learn from beside the transcripts")
     ask.add_argument("--area", type=int, default=120000, help="pixels of width in a batch, all lines together")
     ask.add_argument("--agree", type=float, default=0.2, help="weight of the agreement of two views of a line")
     ask.add_argument("--room", type=float, default=20.0, help="GB on the device for synthetic lines")
@@ -234,18 +245,27 @@ def main():
     ask.add_argument("--tiny", action="store_true", help="a dry run on few lines")
     say = ask.parse_args()
     begun = time.time()
+    rank, devices = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
     say.out.mkdir(parents=True, exist_ok=True)
     log = open(say.out / "log.txt", "a")
 
     def note(*words):
+        if rank > 0:
+            return
         line = f"{time.time() - begun:7.1f}s " + " ".join(str(w) for w in words)
         print(line, flush=True)
         log.write(line + "\n")
         log.flush()
 
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    device = torch.device("cuda", int(os.environ.get("LOCAL_RANK", 0))) if torch.cuda.is_available() else torch.device("cpu")
+    if device.type == "cuda":
+        torch.cuda.set_device(device)
+    if devices > 1:
+        peers.init_process_group("nccl" if device.type == "cuda" else "gloo")
+    say.seed += 1000 * rank
     torch.manual_seed(say.seed)
     random.seed(say.seed)
+    sys.setswitchinterval(2e-4)   # the threads that plan and fetch must not hold up the one that feeds the device
     torch.set_num_threads(2)   # the work is on the device: more threads only wait for one another beside those that draw
     torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
@@ -272,7 +292,7 @@ def main():
     def fetch():
         seen = set()
         while True:
-            new = [p for p in sorted(say.synthetic.glob("*.npz")) if p.name not in seen and ".part" not in p.name]
+            new = [p for p in sorted(say.synthetic.glob("*.npz")) if p.name not in seen and ".part" not in p.name and zlib.crc32(p.name.encode()) % devices == rank]
             for p in new:
                 seen.add(p.name)
                 if not synthetic.add(*read_chunk(p)):
@@ -287,9 +307,10 @@ def main():
         n = 20 if say.tiny else len(widths)
         sets["new-fonts"] = ([flat[cuts[i]:cuts[i + 1]].reshape(HEIGHT, -1) for i in range(n)], texts[:n], ["label"] * n)
 
-    shape = {"drop": say.drop}
-    net = load(say.start_from) if say.start_from else Reader(**shape)
+    shape = {"drop": say.drop, "deeper": say.deeper}
+    net = load(say.start_from, say.deeper) if say.start_from else Reader(**shape)
     net.drop.p = net.steps.dropout = say.drop
+    teacher = load(say.teacher).to(device).to(memory_format=torch.channels_last) if say.teacher else None
     net = net.to(device).to(memory_format=torch.channels_last)
     average = Reader(**shape).to(device).to(memory_format=torch.channels_last)
     average.load_state_dict(net.state_dict())
@@ -300,9 +321,8 @@ def main():
     rest = [p for p in mine if p.ndim <= 1]
     optimiser = torch.optim.AdamW([{"params": decay, "weight_decay": 0.04}, {"params": rest, "weight_decay": 0.0}], lr=say.rate, betas=(0.9, 0.98), eps=1e-8, **({"fused": True} if device.type == "cuda" else {}))
 
-    start_of_training, step = time.time(), 0
-    done = lambda: max(step / say.steps, (time.time() - start_of_training) / (say.minutes * 60))
-    share = lambda: 0.5 if done() < 0.8 else 0.62
+    start_of_training, step, done = time.time(), 0, 0.0
+    share = lambda: 0.5 if done < 0.8 else 0.62
     plan = Plan(real, weights, spans, synthetic, share, say.area if not say.tiny else 4096, say.seed)
     plan.start()
 
@@ -315,14 +335,14 @@ def main():
         buffers = dict(net.named_buffers())
         for k, b in average.named_buffers():
             b.copy_(buffers[k])
-        note("step", step, f"done {done():.3f} lines {seen} synthetic {synthetic.count}", measure(average, sets, device))
+        note("step", step, f"done {done:.3f} lines {seen} synthetic {synthetic.count}", measure(average, sets, device))
         keep("latest")
 
     net.train()
     seen, recent, last_measure, last_note = 0, None, time.time(), time.time()
-    while done() < 1:
+    while done < 1:
         line, targets, lengths = take(plan.ready.get(), device, real, synthetic, papers)
-        rate = say.rate * min(1, (step + 1) / say.warm_up) * (0.5 + 0.5 * math.cos(math.pi * min(1, done()))) + 1e-6
+        rate = say.rate * min(1, (step + 1) / say.warm_up) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
         for group in optimiser.param_groups:
             group["lr"] = rate
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
@@ -330,13 +350,25 @@ def main():
         logs = F.log_softmax(logits.float(), -1)
         loss = ctc(logs, targets, lengths)
         whole = loss + say.agree * disagreement(logs, lengths)
+        if teacher:
+            with torch.no_grad(), torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+                taught = teacher(line.contiguous(memory_format=torch.channels_last))
+            whole = whole + say.agree * F.kl_div(logs, taught.float(), reduction="sum", log_target=True) / float(lengths.sum())
         if not say.start_from:   # the trunk learns faster at first when it is asked too
             whole = whole + 0.2 * ctc(F.log_softmax(early.float(), -1), targets, lengths)
         optimiser.zero_grad(set_to_none=True)
         whole.backward()
-        for p in mine:
-            if p.grad is not None:
-                torch.nan_to_num_(p.grad, 0.0, 0.0, 0.0)
+        grads = [p.grad for p in mine if p.grad is not None]
+        for g in grads:
+            torch.nan_to_num_(g, 0.0, 0.0, 0.0)
+        done = min(1.0, max((step + 1) / say.steps, (time.time() - start_of_training) / (say.minutes * 60)))
+        if devices > 1:   # gradients, and how far the run is: all devices must end at the same step
+            together = torch.cat([g.reshape(-1) for g in grads] + [torch.tensor([done], device=device)])
+            peers.all_reduce(together)
+            together /= devices
+            for g, mean in zip(grads, together.split([g.numel() for g in grads] + [1])):
+                g.copy_(mean.view_as(g))
+            done = float(together[-1])
         torch.nn.utils.clip_grad_norm_(mine, 2.0)
         optimiser.step()
         step += 1
@@ -347,13 +379,16 @@ def main():
         if step in (10, 100) or time.time() - last_note > 30:
             note("step", step, f"loss {float(recent):.4f} rate {rate:.2e} {seen / (time.time() - start_of_training):.0f} lines/s synthetic {synthetic.count}")
             last_note = time.time()
-        if time.time() - last_measure > say.measure_every:
+        if rank == 0 and time.time() - last_measure > say.measure_every:
             rest_and_measure()
             net.train()
             last_measure = time.time()
-    rest_and_measure()
-    note("finished")
-    (say.out / "finished").touch()
+    if rank == 0:
+        rest_and_measure()
+        note("finished")
+        (say.out / "finished").touch()
+    if devices > 1:
+        peers.destroy_process_group()
 
 
 if __name__ == "__main__":

@@ -79,8 +79,8 @@ TEST(Interpretation, KeepsTheDateOfTheNewspaperApart) {
 
 TEST(Interpretation, TriesOtherReadingsWhereTheBestGivesNoDate) {
   auto doubtful = line("Labuan 31.ix.1909");
-  doubtful.confidence = 0.5;
-  doubtful.alternatives = {{"Labuan 21.ix.1909", 0.45}, {"Labuan 31.xi.1909", 0.03}};
+  doubtful.confidence = 0.4;
+  doubtful.alternatives = {{"Labuan 21.ix.1909", 0.56}, {"Labuan 31.xi.1909", 0.03}};
   const auto facts = interpreted(annotation({doubtful}));
   ASSERT_TRUE(facts.date);
   EXPECT_EQ(facts.date->value, "1909-09-21");

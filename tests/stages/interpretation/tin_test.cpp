@@ -136,7 +136,7 @@ TEST(Tin, ClearPlacesSettleAnOpenOne) {
 TEST(Tin, ADoubtfulYearGivesWayAClearOneStays) {
   Tin tin;
   for (const auto* date : {"12.vii.1909", "3.v.1909", "14.vi.1910", "2.ii.1908", "30.xii.1909"}) tin.add(says({date}));
-  tin.add(says({"12.vii.1809"}, 0.7));
+  tin.add(says({"12.vii.1809"}, 0.55));
   const auto facts = tin.read();
   EXPECT_EQ(facts[5].date->value, std::nullopt);
   ASSERT_FALSE(facts[5].date->alternatives.empty());
