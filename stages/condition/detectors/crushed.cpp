@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::crushed, -0.2, 3)) {
-    Sign sign = sign_of(mark, 0.07, 0.25);
+    Sign sign = sign_of(mark, 0.69, 0.29);
     sign.severity = severity_of(mark.radius, 12, 17, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector crushed{"crushed", 4, look};
+extern const Detector crushed{"crushed", 5, look};
 
 }  // namespace papillote::condition::detectors

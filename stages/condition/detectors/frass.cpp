@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::frass, 0.8, 2.5)) {
-    Sign sign = sign_of(mark, 1.14, 0.28);
+    Sign sign = sign_of(mark, 1.06, 0.69);
     sign.severity = severity_of(mark.radius, 4.2, 6.8, 10.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector frass{"frass", 6, look};
+extern const Detector frass{"frass", 7, look};
 
 }  // namespace papillote::condition::detectors

@@ -45,7 +45,7 @@ double measured_area(const View& view, const Mark& mark) {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::hole, -0.2, 0)) {
-    Sign sign = sign_of(mark, 0.35, 0.52);
+    Sign sign = sign_of(mark, 0.41, 0.58);
     double diameter = 2 * mark.radius;
     const double measured = 2 * std::sqrt(measured_area(view, mark) / 3.14159) / view.unit_px;
     // Where the photograph shows no clear rim the net's own region stands.
@@ -62,6 +62,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector hole{"hole", 6, look};
+extern const Detector hole{"hole", 7, look};
 
 }  // namespace papillote::condition::detectors
