@@ -8,6 +8,7 @@
 
 #include "stages/condition/bulge.h"
 #include "stages/condition/detector.h"
+#include "stages/condition/explained.h"
 
 namespace papillote::condition {
 namespace detectors {
@@ -75,40 +76,13 @@ cv::Mat closer(const image::Image& photo, const cv::Matx33d& photo_from_view, cv
   return image::rectify(photo, quad, cv::Size(cvRound(part.width * finer), cvRound(part.height * finer)));
 }
 
-struct Seen {
-  const Detector* detector;
-  Sign sign;
-};
-
-// Whether a good part of one lies on another or close to it.
-bool lies_on(const Sign& one, const Sign& other, const View& view) {
-  constexpr double kNear = 2;  // about millimetres
-  constexpr double kGoodPart = 0.5;
-  const cv::Rect all({}, view.depth_px.size());
-  cv::Mat around;
-  const int wide = 2 * cvRound(kNear * view.unit_px) + 1;
-  cv::dilate(image::inside_of(other.region, all), around, cv::getStructuringElement(cv::MORPH_ELLIPSE, {wide, wide}));
-  const cv::Mat own = image::inside_of(one.region, all);
-  return cv::countNonZero(own & around) > kGoodPart * cv::countNonZero(own);
-}
-
 // What all detectors see and are sure enough of, without what another kind explains.
 std::vector<Seen> signs_of(const View& view) {
-  constexpr double kSureOfOther = 0.5;
   std::vector<Seen> seen;
   for (const Detector* detector : detectors::all())
     for (Sign& sign : detector->look(view))
       if (sign.confidence >= kLeastConfidence) seen.push_back({detector, std::move(sign)});
-  std::vector<Seen> kept;
-  for (const Seen& one : seen) {
-    const auto& kinds = one.detector->explained_by;
-    const bool explained = std::any_of(seen.begin(), seen.end(), [&](const Seen& other) {
-      return other.sign.confidence >= kSureOfOther && std::find(kinds.begin(), kinds.end(), other.detector->name) != kinds.end() &&
-             lies_on(one.sign, other.sign, view);
-    });
-    if (!explained) kept.push_back(one);
-  }
-  return kept;
+  return without_explained(seen, view);
 }
 
 }  // namespace
