@@ -18,6 +18,8 @@ constexpr int kStepPx = 8;       // the net's width is a multiple of this
 constexpr int kNarrowestPx = 32;
 constexpr double kBlankDeviation = 2;
 constexpr float kMostDeviations = 4;
+constexpr std::size_t kMostTogether = 4;  // more are no quicker
+constexpr double kMostPadding = 1.08;     // the longest of lines that are read together, as a share of the shortest
 
 }  // namespace
 
@@ -57,12 +59,40 @@ Result<HandwritingReader> HandwritingReader::open(const std::string& models_dir)
   return HandwritingReader(std::move(model).value(), std::move(characters));
 }
 
-Result<Lattice> HandwritingReader::look(const cv::Mat& grey) const {
-  const models::Tensor input = net_input(grey);
-  if (input.values.empty()) return Lattice{0, static_cast<int>(characters_->size()) + 1, {}, characters_};
-  auto output = model_.run(input);
-  if (!output) return output.failure();
-  return Lattice{static_cast<int>(output->shape[1]), static_cast<int>(output->shape[2]), std::move(output.value().values), characters_};
+Result<std::vector<Lattice>> HandwritingReader::look(const std::vector<cv::Mat>& greys) const {
+  std::vector<Lattice> lattices(greys.size(), Lattice{0, classes(), {}, characters_});
+  std::vector<models::Tensor> inputs;
+  std::vector<std::size_t> by_width;
+  for (const cv::Mat& grey : greys) {
+    inputs.push_back(net_input(grey));
+    if (!inputs.back().values.empty()) by_width.push_back(inputs.size() - 1);
+  }
+  const auto width = [&](std::size_t i) { return static_cast<std::size_t>(inputs[i].shape[3]); };
+  std::stable_sort(by_width.begin(), by_width.end(), [&](std::size_t a, std::size_t b) { return width(a) < width(b); });
+  for (std::size_t first = 0, end = 0; first < by_width.size(); first = end) {
+    while (end < by_width.size() && end < first + kMostTogether && static_cast<double>(width(by_width[end])) <= kMostPadding * static_cast<double>(width(by_width[first]))) ++end;
+    const std::size_t lines = end - first, widest = width(by_width[end - 1]);
+    models::Tensor together{{static_cast<std::int64_t>(lines), 1, kHeightPx, static_cast<std::int64_t>(widest)},
+                            std::vector<float>(lines * kHeightPx * widest)};
+    for (std::size_t k = 0; k < lines; ++k) {
+      const models::Tensor& one = inputs[by_width[first + k]];
+      const std::size_t w = width(by_width[first + k]);
+      for (std::size_t y = 0; y < kHeightPx; ++y)
+        std::copy_n(one.values.begin() + static_cast<std::ptrdiff_t>(y * w), w,
+                    together.values.begin() + static_cast<std::ptrdiff_t>((k * kHeightPx + y) * widest));
+    }
+    const auto output = model_.run(together);
+    if (!output) return output.failure();
+    const auto frames = static_cast<std::size_t>(output->shape[1]), of_a_frame = static_cast<std::size_t>(output->shape[2]);
+    for (std::size_t k = 0; k < lines; ++k) {
+      Lattice& lattice = lattices[by_width[first + k]];
+      const std::size_t own = frames * width(by_width[first + k]) / widest;
+      lattice.frames = static_cast<int>(own);
+      const auto begin = output->values.begin() + static_cast<std::ptrdiff_t>(k * frames * of_a_frame);
+      lattice.log_p.assign(begin, begin + static_cast<std::ptrdiff_t>(own * of_a_frame));
+    }
+  }
+  return lattices;
 }
 
 }  // namespace papillote::reading

@@ -85,12 +85,19 @@ void offer_fits(const Lattice& lattice, const Grammar& grammar, Candidate& candi
 }
 
 // The net reads everything first: measured on label lines, it wins on print and type too, and it is quicker.
-Result<Routed> first_look(Readers::Engines& engines, const cv::Mat& grey, bool language_model) {
-  if (!engines.hand) return Routed{engines.print.read(grey), "tesseract"};
-  const auto lattice = engines.hand->look(grey);
-  if (!lattice) return lattice.failure();
-  Candidate candidate = decode(*lattice, language_model && engines.language ? &*engines.language : nullptr);
-  return Routed{std::move(candidate), "papillote", *lattice};
+Result<std::vector<Routed>> first_look(Readers::Engines& engines, const std::vector<cv::Mat>& greys, bool language_model) {
+  std::vector<Routed> routed;
+  if (!engines.hand) {
+    for (const cv::Mat& grey : greys) routed.push_back({engines.print.read(grey), "tesseract"});
+    return routed;
+  }
+  auto lattices = engines.hand->look(greys);
+  if (!lattices) return lattices.failure();
+  for (Lattice& lattice : *lattices) {
+    Candidate candidate = decode(lattice, language_model && engines.language ? &*engines.language : nullptr);
+    routed.push_back({std::move(candidate), "papillote", std::move(lattice)});
+  }
+  return routed;
 }
 
 // Once it is settled that the line is read this way up.
@@ -149,19 +156,18 @@ Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& 
   double for_upright = 0, for_turned = 0;
   int nothing_upright = 0, nothing_turned = 0;
   for (const std::size_t i : by_length) {
-    auto one = first_look(engines, cut_strip(photo, lines[i], kStripPx), true);
-    if (!one) return one.failure();
-    auto other = first_look(engines, cut_strip(photo, lines[i], kStripPx, true), true);
-    if (!other) return other.failure();
-    if (one->candidate.text.empty() || other->candidate.text.empty()) {
+    auto both = first_look(engines, {cut_strip(photo, lines[i], kStripPx), cut_strip(photo, lines[i], kStripPx, true)}, true);
+    if (!both) return both.failure();
+    const Candidate &one = both->front().candidate, &other = both->back().candidate;
+    if (one.text.empty() || other.text.empty()) {
       // A direction in which nothing can be read loses, however sure the other is.
-      (one->candidate.text.empty() ? nothing_upright : nothing_turned) += one->candidate.text != other->candidate.text ? 1 : 0;
+      (one.text.empty() ? nothing_upright : nothing_turned) += one.text != other.text ? 1 : 0;
     } else {
-      for_upright += one->candidate.upright;
-      for_turned += other->candidate.upright;
+      for_upright += one.upright;
+      for_turned += other.upright;
     }
-    upright[i] = std::move(one).value();
-    turned[i] = std::move(other).value();
+    upright[i] = std::move(both->front());
+    turned[i] = std::move(both->back());
     if (std::abs(for_turned - for_upright) > kDecisive) break;
   }
   // Numbers and stamps can be read either way: there both readers are heard.
@@ -173,17 +179,22 @@ Result<Done> read_group(const std::vector<TextLine>& lines, const image::Image& 
       for_turned += engines.print.read(cut_strip(photo, lines[i], kStripPx, true)).upright;
     }
   const bool turn = nothing_upright != nothing_turned ? nothing_upright > nothing_turned : for_turned > for_upright;
+  std::vector<std::optional<Routed>>& known = turn ? turned : upright;
+  std::vector<std::size_t> unread;
+  std::vector<cv::Mat> strips;
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    if (known[i]) continue;
+    unread.push_back(i);
+    strips.push_back(cut_strip(photo, lines[i], kStripPx, turn));
+  }
+  auto read = first_look(engines, strips, true);
+  if (!read) return read.failure();
+  for (std::size_t k = 0; k < unread.size(); ++k) known[unread[k]] = std::move((*read)[k]);
   for (std::size_t k = 0; k < lines.size(); ++k) {
     // Read from the other end, the last line is the first.
     const std::size_t i = turn ? lines.size() - 1 - k : k;
     const auto strip = [&] { return cut_strip(photo, lines[i], kStripPx, turn); };
-    auto& known = turn ? turned[i] : upright[i];
-    if (!known) {
-      auto read = first_look(engines, strip(), true);
-      if (!read) return read.failure();
-      known = std::move(read).value();
-    }
-    out.push_back(reading_of(turn ? turned_half(lines[i]) : lines[i], second_look(engines, strip, lines[i].kind, with_fits(engines, *std::move(known)))));
+    out.push_back(reading_of(turn ? turned_half(lines[i]) : lines[i], second_look(engines, strip, lines[i].kind, with_fits(engines, *std::move(known[i])))));
   }
   return Done{};
 }
@@ -215,20 +226,21 @@ Result<Reading> read_line(const cv::Mat& picture, Readers& readers, bool languag
   line.polygon_px = {line.quad_px.begin(), line.quad_px.end()};
   if (picture.empty()) return reading_of(line, {});
   const cv::Mat grey = grey_line(picture);
-  auto read = first_look(readers.engines(), grey, language_model);
-  if (!read) return read.failure();
+  auto looked = first_look(readers.engines(), {grey}, language_model);
+  if (!looked) return looked.failure();
+  Routed& read = looked->front();
   const auto settled = [&](Routed one) { return language_model ? with_fits(readers.engines(), std::move(one)) : one; };
   // Upside-down lines are read with a certainty below these (95 in 100 of them; 10 in 100 upright ones).
   const double doubtful = readers.engines().hand ? 0.8 : 0.97;
-  if (read->candidate.certainty < doubtful) {
+  if (read.candidate.certainty < doubtful) {
     cv::Mat half;
     cv::flip(grey, half, -1);
-    auto turned = first_look(readers.engines(), half, language_model);
+    auto turned = first_look(readers.engines(), {half}, language_model);
     if (!turned) return turned.failure();
-    if (turned->candidate.upright > read->candidate.upright && !turned->candidate.text.empty())
-      return reading_of(turned_half(line), settled(std::move(turned).value()));
+    if (Routed& other = turned->front(); other.candidate.upright > read.candidate.upright && !other.candidate.text.empty())
+      return reading_of(turned_half(line), settled(std::move(other)));
   }
-  return reading_of(line, settled(std::move(read).value()));
+  return reading_of(line, settled(std::move(read)));
 }
 
 Result<Annotation> read_lines(const EnvelopeOutline& envelope, const LineLayout& layout, const image::Image& photo, Readers& readers) {

@@ -16,7 +16,7 @@
 
 namespace papillote::reading {
 
-inline constexpr Stage stage{"reading", 5};
+inline constexpr Stage stage{"reading", 6};
 
 struct Options {
   std::string languages = "eng+fra+deu";  // Tesseract language packs

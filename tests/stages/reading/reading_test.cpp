@@ -88,6 +88,33 @@ TEST(NetInput, IsScaledNormalisedAndPadded) {
   EXPECT_EQ(net_input(wide).shape[3], 4112);
 }
 
+// Lines of like widths go through the net together; what it says of each is what it says of it alone.
+TEST(HandwritingReader, ReadsLinesTogetherAsAlone) {
+  const auto reader = HandwritingReader::open(models::models_folder());
+  ASSERT_TRUE(reader.ok()) << reader.failure().reason;
+  const cv::Mat ithaca = drawn_line("Ithaca New York 1904");
+  cv::Mat upside_down;
+  cv::flip(ithaca, upside_down, -1);
+  const cv::Mat blank(40, 300, CV_8UC1, cv::Scalar(225));
+  const std::vector<cv::Mat> lines{drawn_line("July 14"), ithaca, blank, drawn_line("Ithaca, New York 1904"), upside_down, drawn_line("v.1904")};
+  const auto together = reader->look(lines);
+  ASSERT_TRUE(together.ok());
+  ASSERT_EQ(together->size(), lines.size());
+  EXPECT_EQ((*together)[2].frames, 0);
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    const auto alone = reader->look({lines[i]});
+    ASSERT_TRUE(alone.ok());
+    EXPECT_EQ((*together)[i].frames, alone->front().frames);
+    EXPECT_EQ(best_path((*together)[i]).text, best_path(alone->front()).text);
+  }
+  // A line and itself turned are equally wide: nothing but rounding may differ.
+  const auto pair = reader->look({ithaca, upside_down});
+  const auto alone = reader->look({ithaca});
+  ASSERT_TRUE(pair.ok() && alone.ok());
+  ASSERT_EQ(pair->front().log_p.size(), alone->front().log_p.size());
+  for (std::size_t i = 0; i < alone->front().log_p.size(); ++i) ASSERT_NEAR(pair->front().log_p[i], alone->front().log_p[i], 1e-3);
+}
+
 TEST_F(WithoutNet, LinesAreReadFromThePhotographUprightAndTurned) {
   auto readers = open();
   ASSERT_TRUE(readers.ok()) << readers.failure().reason;
