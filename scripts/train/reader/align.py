@@ -20,6 +20,13 @@ from alphabet import classes_of
 from net import load
 
 FRAME_PX = 4
+HARDLY_FIT = -3.0    # mean log-probability of a transcript below which a line is not learnt from
+
+
+def places(cuts, characters, width):
+    """Where words of a line begin: (first character, first column), and behind its end. A run of words from place a to place b has the
+    characters from a's to the one before b's blank."""
+    return [(0, 0)] + [(i + 1, max(0, min(width, px))) for i, px in cuts] + [(characters + 1, width)]
 
 
 def aligned(logs, classes):

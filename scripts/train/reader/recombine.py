@@ -16,26 +16,21 @@ import pathlib
 import numpy as np
 from PIL import Image
 
-from draw_lines import HEIGHT, MOST_WIDE, save
+from align import HARDLY_FIT, places
+from draw_lines import MOST_WIDE, save
 
-HARDLY_FIT = -3.0     # as in train.py
 MOST_CHARACTERS = 90
 PAPER_PERCENTILE = 85
-
-
-def runs_of(cuts, text, width):
-    """Where words begin and end: (first character, first column) behind every blank, and the end."""
-    return [(0, 0)] + [(i + 1, max(0, min(width, px))) for i, px in cuts] + [(len(text) + 1, width)]
 
 
 def joined(rng, lines, hand):
     """One picture [64, w] and its text, of two to four runs of words from other lines of one hand."""
     parts, texts, wide = [], [], 0
     for k in rng.permutation(hand)[:rng.integers(2, 5)]:
-        picture, text, places = lines[k]
-        a = rng.integers(0, len(places) - 1)
-        b = rng.integers(a + 1, min(len(places), a + 5))
-        (i, left), (j, right) = places[a], places[b]
+        picture, text, starts = lines[k]
+        a = rng.integers(0, len(starts) - 1)
+        b = rng.integers(a + 1, min(len(starts), a + 5))
+        (i, left), (j, right) = starts[a], starts[b]
         words = text[i:j - 1]
         if right - left < 16 or not words or wide + right - left > MOST_WIDE or sum(map(len, texts)) + len(words) > MOST_CHARACTERS:
             continue
@@ -59,7 +54,7 @@ def _work(job):
             continue
         picture = np.asarray(Image.open(io.BytesIO(blob[start:start + length])).convert("L"))
         hands.setdefault(name.rsplit("_", 1)[0], []).append(len(lines))
-        lines.append((picture, text, runs_of(cuts, text, picture.shape[1])))
+        lines.append((picture, text, places(cuts, len(text), picture.shape[1])))
     hands = [h for h in hands.values() if len(h) > 1]
     weight = np.array([len(h) for h in hands]) ** 0.75
     for c in range(worker, chunks, workers):

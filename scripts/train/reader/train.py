@@ -33,7 +33,8 @@ from PIL import Image
 from torch.nn import functional as F
 
 import augment
-from alphabet import CLASSES, classes_of, fold, text_of
+from align import HARDLY_FIT, places
+from alphabet import classes_of, fold, text_of
 from draw_lines import Pen
 from errors import character_errors
 from net import Reader, load
@@ -41,7 +42,6 @@ from net import Reader, load
 HEIGHT = 64
 LONGEST = 176                       # characters of a line
 SPANS = 0.4                         # share of real lines cut to a run of their words
-HARDLY_FIT = -3.0                   # mean log-probability of a transcript below which the line is not learnt from
 WIDTHS = [192, 256, 320, 384, 448, 512, 640, 768, 896, 1024, 1216, 1408, 1664, 1984, 2304]
 
 
@@ -101,10 +101,10 @@ class Spans:
     """Where real lines may be cut (align.py): at the blanks between words."""
 
     def __init__(self, cuts, widths, lengths):
-        places = [[(0, 0)] + [(i + 1, max(0, min(int(w), px))) for i, px in c] + [(int(n) + 1, int(w))] for (c, _), w, n in zip(cuts, widths, lengths)]
-        self.count = np.array([len(p) for p in places])
+        of_lines = [places(c, int(n), int(w)) for (c, _), w, n in zip(cuts, widths, lengths)]
+        self.count = np.array([len(p) for p in of_lines])
         self.start = np.cumsum(self.count) - self.count
-        self.place = np.array([p for line in places for p in line], np.int64)
+        self.place = np.array([p for line in of_lines for p in line], np.int64)
 
     def draw(self, rng, lines):
         """Runs of words: first character, number of characters, first column, number of columns, and which of them are long enough."""
