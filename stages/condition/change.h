@@ -18,7 +18,7 @@
 
 namespace papillote::condition {
 
-inline constexpr Stage change_stage{"change", 2};
+inline constexpr Stage change_stage{"change", 3};
 inline constexpr std::string_view kChanged = "changed";
 
 // One envelope in one photograph.

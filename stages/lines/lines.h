@@ -16,7 +16,7 @@
 
 namespace papillote::lines {
 
-inline constexpr Stage stage{"lines", 2};
+inline constexpr Stage stage{"lines", 3};
 
 // `net` is models/lines. Failure: "inference".
 [[nodiscard]] Result<LineLayout> find_lines(const EnvelopeOutline&, const Calibration&, const image::Image&, const models::CropNet& net);

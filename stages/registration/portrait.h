@@ -12,7 +12,7 @@
 
 namespace papillote::registration {
 
-inline constexpr Stage portrait_stage{"portrait", 2};
+inline constexpr Stage portrait_stage{"portrait", 3};
 inline constexpr int kPortraitCells = 64;
 
 [[nodiscard]] Result<Portrait> portray(const EnvelopeOutline&, const Calibration&, const image::Image&);
