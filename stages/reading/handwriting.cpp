@@ -19,7 +19,7 @@ constexpr int kNarrowestPx = 32;
 constexpr double kBlankDeviation = 2;
 constexpr float kMostDeviations = 4;
 constexpr std::size_t kMostTogether = 4;  // more are no quicker
-constexpr double kMostPadding = 1.08;     // the longest of lines that are read together, as a share of the shortest
+constexpr std::size_t kMostWidth_percent = 108;  // of the longest line of those that are read together, to the shortest
 
 }  // namespace
 
@@ -70,7 +70,8 @@ Result<std::vector<Lattice>> HandwritingReader::look(const std::vector<cv::Mat>&
   const auto width = [&](std::size_t i) { return static_cast<std::size_t>(inputs[i].shape[3]); };
   std::stable_sort(by_width.begin(), by_width.end(), [&](std::size_t a, std::size_t b) { return width(a) < width(b); });
   for (std::size_t first = 0, end = 0; first < by_width.size(); first = end) {
-    while (end < by_width.size() && end < first + kMostTogether && static_cast<double>(width(by_width[end])) <= kMostPadding * static_cast<double>(width(by_width[first]))) ++end;
+    const std::size_t most_width = kMostWidth_percent * width(by_width[first]) / 100;
+    while (end < std::min(by_width.size(), first + kMostTogether) && width(by_width[end]) <= most_width) ++end;
     const std::size_t lines = end - first, widest = width(by_width[end - 1]);
     models::Tensor together{{static_cast<std::int64_t>(lines), 1, kHeightPx, static_cast<std::int64_t>(widest)},
                             std::vector<float>(lines * kHeightPx * widest)};

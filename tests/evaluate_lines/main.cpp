@@ -12,6 +12,7 @@
 #include <vector>
 
 #include <fmt/format.h>
+#include <nlohmann/json.hpp>
 #include <opencv2/core/utility.hpp>
 
 #include "models/library.h"
@@ -170,15 +171,14 @@ int run(const std::string& folder, const std::string& languages, const std::stri
       const auto start = std::chrono::steady_clock::now();
       const Reading line = reader.read(pair.picture);
       reader.seconds += std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-      const auto& [text, confidence] = std::tie(line.text, line.confidence);
-      reader.by_prefix[prefix_of(pair.name)].add(pair.truth, text);
-      reader.all.add(pair.truth, text);
-      const auto tenth = std::min<std::size_t>(9, static_cast<std::size_t>(confidence * 10));
+      reader.by_prefix[prefix_of(pair.name)].add(pair.truth, line.text);
+      reader.all.add(pair.truth, line.text);
+      const auto tenth = std::min<std::size_t>(9, static_cast<std::size_t>(line.confidence * 10));
       ++reader.claimed[tenth];
-      reader.claims[tenth] += confidence;
-      reader.held[tenth] += character_errors(pair.truth, text).edits == 0;
+      reader.claims[tenth] += line.confidence;
+      reader.held[tenth] += character_errors(pair.truth, line.text).edits == 0;
       if (pair.date.is_object()) reader.dates[prefix_of(pair.name)].add(judge_date(pair.date, date_in(line)));
-      if (rows.is_open()) rows << fmt::format("{}\t{}\t{:.4f}\t{}\t{}\n", pair.name, reader.name, confidence, pair.truth, text);
+      if (rows.is_open()) rows << fmt::format("{}\t{}\t{:.4f}\t{}\t{}\n", pair.name, reader.name, line.confidence, pair.truth, line.text);
     }
   for (const Reader& reader : all) report(reader);
   if (all[2].seconds > 0)

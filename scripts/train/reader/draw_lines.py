@@ -28,6 +28,7 @@ CANVAS, BASELINE = 168, 108        # drawing height and the writing line on it, 
 LEAST_OUT = 1.2   # stands_out of a line that can just be read
 GRAIN = 6.0       # grey values of a camera's grain and blur
 MOST_WIDE = 2100
+MOST_CHARACTERS = 90
 DRAWN = "♂♀⅓⅔№′″½¼¾°"             # signs drawn by hand where a font lacks them (♂ and ♀ mostly in any case)
 
 
@@ -269,7 +270,7 @@ def draw_line(r, rng, fonts, papers, text_source, kind=None):
     kind = kind or r.choices(["hand", "type", "print"], [0.72, 0.14, 0.14])[0]
     path, has, text = fonts.pick(r, kind, text)
     target = fold(text)
-    if not target or len(target) > 90:
+    if not target or len(target) > MOST_CHARACTERS:
         return None
     px = r.randint(52, 80)
     ink = write_line(r, fonts, path, has, text, px, kind)
@@ -392,6 +393,15 @@ def save_pairs(lines, folder, prefix):
         (folder / f"{prefix}_{k:05d}.txt").write_text(text, encoding="utf8")
 
 
+def in_processes(work, jobs):
+    """Each job in a process of its own, all at once."""
+    running = [multiprocessing.Process(target=work, args=(j,)) for j in jobs]
+    for p in running:
+        p.start()
+    for p in running:
+        p.join()
+
+
 def _work(job):
     packed, out, held_out, seed, worker, workers, chunks, size, kind, pairs = job
     cv2.setNumThreads(1)
@@ -418,11 +428,7 @@ def main():
     say = ask.parse_args()
     pathlib.Path(say.out).mkdir(parents=True, exist_ok=True)
     jobs = [(say.packed, say.out, say.held_out, say.seed, w, say.workers, say.chunks, say.size, say.kind, say.pairs) for w in range(say.workers)]
-    running = [multiprocessing.Process(target=_work, args=(j,)) for j in jobs]
-    for p in running:
-        p.start()
-    for p in running:
-        p.join()
+    in_processes(_work, jobs)
 
 
 if __name__ == "__main__":

@@ -9,7 +9,6 @@ Chunks are those of draw_lines.py and may lie in the same folder.
 import argparse
 import io
 import json
-import multiprocessing
 import os
 import pathlib
 
@@ -17,9 +16,8 @@ import numpy as np
 from PIL import Image
 
 from align import HARDLY_FIT, places
-from draw_lines import MOST_WIDE, save
+from draw_lines import MOST_CHARACTERS, MOST_WIDE, in_processes, save
 
-MOST_CHARACTERS = 90
 PAPER_PERCENTILE = 85
 
 
@@ -76,11 +74,7 @@ def main():
     ask.add_argument("--seed", type=int, default=7)
     say = ask.parse_args()
     say.out.mkdir(parents=True, exist_ok=True)
-    running = [multiprocessing.Process(target=_work, args=((say.packed, say.out, say.seed, w, say.workers, say.chunks, say.size),)) for w in range(say.workers)]
-    for p in running:
-        p.start()
-    for p in running:
-        p.join()
+    in_processes(_work, [(say.packed, say.out, say.seed, w, say.workers, say.chunks, say.size) for w in range(say.workers)])
 
 
 if __name__ == "__main__":

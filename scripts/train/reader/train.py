@@ -4,7 +4,7 @@
   torchrun --nproc-per-node N train.py ...      on N devices: each takes its share of the synthetic lines, the gradients are averaged
 
 --packed     folder written by prepare.py and align.py
---synthetic  folder that draw_lines.py fills, before or while training runs
+--synthetic  folder that draw_lines.py and recombine.py fill, before or while training runs
 --dev        folder of NAME.jpg / NAME.txt pairs for measuring only
 --from       go on from weights of an earlier run (the optimiser starts afresh, with its warm-up)
 
@@ -310,6 +310,8 @@ def main():
     shape = {"drop": say.drop, "deeper": say.deeper}
     net = load(say.start_from, say.deeper) if say.start_from else Reader(**shape)
     net.drop.p = net.steps.dropout = say.drop
+    for layer in net.deeper:
+        layer.drop.p = say.drop
     teacher = load(say.teacher).to(device).to(memory_format=torch.channels_last) if say.teacher else None
     net = net.to(device).to(memory_format=torch.channels_last)
     average = Reader(**shape).to(device).to(memory_format=torch.channels_last)
@@ -345,14 +347,15 @@ def main():
         rate = say.rate * min(1, (step + 1) / say.warm_up) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
         for group in optimiser.param_groups:
             group["lr"] = rate
+        line = line.contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-            logits, early = net(line.contiguous(memory_format=torch.channels_last), early=True)
+            logits, early = net(line, early=True)
         logs = F.log_softmax(logits.float(), -1)
         loss = ctc(logs, targets, lengths)
         whole = loss + say.agree * disagreement(logs, lengths)
         if teacher:
             with torch.no_grad(), torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-                taught = teacher(line.contiguous(memory_format=torch.channels_last))
+                taught = teacher(line)
             whole = whole + say.agree * F.kl_div(logs, taught.float(), reduction="sum", log_target=True) / float(lengths.sum())
         if not say.start_from:   # the trunk learns faster at first when it is asked too
             whole = whole + 0.2 * ctc(F.log_softmax(early.float(), -1), targets, lengths)

@@ -308,8 +308,7 @@ TEST(Dates, SurviveAnyBytesAndKeepThemVerbatim) {
   }
 }
 
-// Eight times the text takes about eight times as long, more where its memory comes anew from the system; what grows with the
-// square would take 64 times.
+// Four times the text takes about four times as long; what grows with the square would take 16 times.
 TEST(Dates, TakeTimeInProportionToTheText) {
   constexpr std::size_t kShort = 1 << 20;  // so long that the system gives fresh pages for both
   for (const std::string_view piece : {"1", "12.vii.", "a ", "1-", "(", "19__ ", "vii-", "\xff", "[1900,"}) {
