@@ -49,24 +49,48 @@ def line_row(quad, kind):
     return [*middle, *unit, np.hypot(*along) / 4, np.hypot(*down) / 4, kind]
 
 
+def same_place(polygon, others, size):
+    """Which of the other polygons shares at least three quarters of its union with this one, or None."""
+    scale = 400 / max(size)
+    room = (int(size[0] * scale) + 1, int(size[1] * scale) + 1)
+    mine = filled(room, polygon, scale)
+    best, at = 0.75, None
+    for k, other in enumerate(others):
+        if np.abs(np.mean(other, 0) - np.mean(polygon, 0)).max() < max(np.ptp(np.asarray(polygon), 0)):
+            its = filled(room, other, scale)
+            share = (mine & its).sum() / max(1, (mine | its).sum())
+            if share > best:
+                best, at = share, k
+    return at
+
+
 def crops_of(photo_path, truth_path, rng):
+    """Where papillote_found has been over the photograph, most crops have the outline that the program finds."""
     truth = json.loads(truth_path.read_text(encoding="utf8"))["photographs"][0]
+    found_path = photo_path.with_suffix(".found.json")
+    found = json.loads(found_path.read_text(encoding="utf8"))["envelopes"] if found_path.exists() else []
     photo = Image.open(photo_path).convert("RGB")
     for envelope in truth["envelopes"]:
         if envelope["visible_fraction"] < 0.25 or len(envelope["polygon_px"]) < 3:
             continue
-        crop = crop_of(photo, envelope, rng)
+        at = same_place(envelope["polygon_px"], [f["polygon_px"] for f in found], photo.size) if found and rng.random() < 0.8 else None
+        crop = crop_of(photo, envelope, rng, found[at] if at is not None else None)
         if crop:
             yield crop
 
 
-def crop_of(photo, envelope, rng):
+def crop_of(photo, envelope, rng, found=None):
+    """found: the envelope as the program found it; without it the truth is taken, a little wrong."""
     quad = np.array(envelope["crop_px"], float)
     wide_mm, high_mm = envelope["size_mm"]
     if min(wide_mm, high_mm) < 8:
         return None
-    # The finder's box is never quite right.
-    quad = quad + rng.normal(0, 0.006 * max(np.ptp(quad[:, 0]), np.ptp(quad[:, 1])), quad.shape)
+    if found:
+        px_per_mm = np.hypot(*(quad[1] - quad[0])) / wide_mm
+        quad = np.array(found["crop_px"], float)
+        wide_mm, high_mm = np.hypot(*(quad[1] - quad[0])) / px_per_mm, np.hypot(*(quad[3] - quad[0])) / px_per_mm
+    else:   # the finder's box is never quite right
+        quad = quad + rng.normal(0, 0.006 * max(np.ptp(quad[:, 0]), np.ptp(quad[:, 1])), quad.shape)
     scale = PX_PER_MM
     longest = max(wide_mm, high_mm) + 2 * MARGIN_MM
     if longest * scale > SIDE_PX:
@@ -80,7 +104,7 @@ def crop_of(photo, envelope, rng):
                           Image.Resampling.BILINEAR).resize((w, h), Image.Resampling.BOX)
     to_crop = homography(quad, box)
     own = filled((w, h), through(to_crop, envelope["polygon_px"]))
-    paper = own.copy() if rng.random() < 0.7 or envelope["visible_fraction"] < 0.97 else filled((w, h), through(to_crop, envelope["full_outline_px"]))
+    paper = filled((w, h), through(to_crop, found["polygon_px"])) if found else own.copy() if rng.random() < 0.7 or envelope["visible_fraction"] < 0.97 else filled((w, h), through(to_crop, envelope["full_outline_px"]))
     half = (w // 2, h // 2)
     visible = own[::2, ::2][:half[1], :half[0]]
 
@@ -99,6 +123,8 @@ def crop_of(photo, envelope, rng):
         polygon = through(to_crop, finding["polygon_px"])
         damage[filled(half, polygon, 0.5)] |= 1 << MARKS.index(finding["kind"])
         chance = rng.random()
+        if found:
+            continue
         if finding["kind"] in ("open_flap", "protruding", "missing_corner") and chance < 0.15:
             paper |= filled((w, h), polygon)
         if finding["kind"] in ("open_flap", "tear") and chance > 0.85:

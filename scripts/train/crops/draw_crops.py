@@ -1,7 +1,7 @@
 """Draw photographs with the project's generator and keep their crops for training, until told to stop.
 
-  draw_crops.py --generator 'papillote_samples' --fonts FOLDER --out FOLDER [--hands lines.npz] [--workers 13] [--first-seed 100]
-                [--last-seed 6880] [--photos 100000]
+  draw_crops.py --generator 'papillote_samples' --fonts FOLDER --out FOLDER [--finder papillote_found] [--hands lines.npz] [--workers 13]
+                [--first-seed 100] [--last-seed 6880] [--photos 100000]
   draw_crops.py --photos-from FOLDER --out FOLDER          (photographs that are there already; nothing is added to them)
 
 One .npz a photograph. Seeds are 20 apart, as neighbouring seeds share photographs.
@@ -47,6 +47,8 @@ def work(number, say):
             kind = rng.choice(["mixed", "mixed", "mixed", "sheet"])
             subprocess.run([*shlex.split(say.generator), "--seed", str(seed), "--first", str(first), "--count", "1", "--kind", str(kind),
                             "--out", str(folder), "--fonts", say.fonts, "--broken-insects"], check=True, stderr=subprocess.DEVNULL)
+            if say.finder:
+                subprocess.run([*shlex.split(say.finder), str(folder)], check=True)
             crops = []
             for truth in folder.glob("*.expected.json"):
                 photo = truth.with_name(truth.name.replace(".expected.json", ".jpg"))
@@ -62,13 +64,18 @@ def work(number, say):
         except Exception as error:   # one bad photograph must not stop the supply
             print(seed, first, repr(error), flush=True)
         finally:
-            shutil.rmtree(folder, ignore_errors=True)
+            if say.photos_to:
+                folder.rename(say.photos_to / f"{seed}-{first:02}")
+            else:
+                shutil.rmtree(folder, ignore_errors=True)
 
 
 def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--generator", default="papillote_samples")
     ask.add_argument("--fonts", default="fonts")
+    ask.add_argument("--finder", help="papillote_found: crops as the program finds them")
+    ask.add_argument("--photos-to", type=pathlib.Path, help="photographs go on there with what was found on them, for cut_lines.py")
     ask.add_argument("--photos-from", type=pathlib.Path)
     ask.add_argument("--out", type=pathlib.Path, required=True)
     ask.add_argument("--hands")
@@ -80,6 +87,8 @@ def main():
     ask.add_argument("--keep", type=int, default=500, help="only the latest of these files stay")
     say = ask.parse_args()
     say.out.mkdir(parents=True, exist_ok=True)
+    if say.photos_to:
+        say.photos_to.mkdir(parents=True, exist_ok=True)
     if say.photos_from:
         for truth in sorted(say.photos_from.glob("*.expected.json")):
             photo = truth.with_name(truth.name.replace(".expected.json", ".jpg"))
