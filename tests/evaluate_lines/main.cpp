@@ -142,6 +142,10 @@ int run(const std::string& folder, const std::string& languages, const std::stri
     return 1;
   }
   const auto print = reading::PrintReader::open(languages);
+  if (!print) {
+    std::cerr << print.failure().reason << " " << print.failure().remedy << "\n";
+    return 1;
+  }
   const auto whole = [&](bool language_model) {
     return [&readers, language_model](const cv::Mat& picture) {
       auto line = reading::read_line(picture, *readers, language_model);

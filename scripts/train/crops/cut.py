@@ -86,9 +86,9 @@ def crop_of(photo, envelope, rng, found=None):
     if min(wide_mm, high_mm) < 8:
         return None
     if found:
-        px_per_mm = np.hypot(*(quad[1] - quad[0])) / wide_mm
+        px_per_mm = float(np.hypot(*(quad[1] - quad[0]))) / wide_mm
         quad = np.array(found["crop_px"], float)
-        wide_mm, high_mm = np.hypot(*(quad[1] - quad[0])) / px_per_mm, np.hypot(*(quad[3] - quad[0])) / px_per_mm
+        wide_mm, high_mm = (float(np.hypot(*(quad[k] - quad[0]))) / px_per_mm for k in (1, 3))
     else:   # the finder's box is never quite right
         quad = quad + rng.normal(0, 0.006 * max(np.ptp(quad[:, 0]), np.ptp(quad[:, 1])), quad.shape)
     scale = PX_PER_MM

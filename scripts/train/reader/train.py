@@ -281,7 +281,7 @@ def main():
     note("real lines", real.count, "learnt from", int((weights > 0).sum()))
     room = int((0.05 if say.tiny else say.room) * 1e9)
     synthetic = Lines(device, room, room // (HEIGHT * 300))
-    pen = Pen(say.packed, False, say.seed, 20 if say.tiny else 300)
+    pen = Pen(say.packed, False, say.seed, 20 if say.tiny else 100)
     papers = torch.from_numpy(np.stack(pen.papers.sheets)).to(device)
     if papers.shape[2] < WIDTHS[-1]:
         papers = torch.cat([papers, papers.flip(2)], 2)
