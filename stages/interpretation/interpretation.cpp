@@ -119,6 +119,19 @@ double reader_confidence(const Annotation& annotation, const std::vector<Evidenc
   return confidence;
 }
 
+// Of what the reader may have misread in a line, the share that falls on some of its characters.
+double share_of_doubt(const Reading& reading, const std::vector<Evidence>& evidence, int line) {
+  const auto wrong = [](const std::vector<double>& characters) {
+    double right = 1;
+    for (const double p : characters) right *= p;
+    return std::max(1 - right, 1e-6);
+  };
+  double within = 0;
+  for (const auto& part : evidence)
+    if (part.line == line) within = std::max(within, wrong(confidences_of(reading, part)));
+  return within == 0 || reading.character_confidence.empty() ? 1 : std::min(1.0, within / wrong(reading.character_confidence));
+}
+
 // Everything read out of one text; `rest` is the text with what is claimed blanked out.
 struct Facts {
   CoordinateReading coordinates;
@@ -232,15 +245,15 @@ std::optional<Found<std::string>> found_person(const std::vector<PersonReading>&
 }
 
 // Chance that a date is what the paper says, by its share among what the reader's guesses at its line give, and by whether the
-// best of them says it. Weights fitted to 943 handwritten dates on rendered sheets that the reader was not tuned on (seeds 9000 to
-// 9120, 8020 to 8100 of the generator); the least sure character of the best guess tells nothing more.
-constexpr double kLeastCertainty = 0.85;
-constexpr double kLeastOfPart = 0.92;  // of a year or month: guesses that share it are often wrong together
+// best of them says it. Weights fitted to 820 handwritten dates that the reader was not tuned on: 581 on rendered sheets (seeds 9000 to
+// 9080, 8060 to 8100 of the generator), 145 on drawn lines, 94 on real ones; the least sure character of the best guess tells nothing more.
+constexpr double kLeastCertainty = 0.93;
+constexpr double kLeastOfPart = 0.985;  // of a year or month: guesses that share it are often wrong together
 constexpr double kLeastUnderstood = 0.5;
 
 double date_certainty(double share, bool from_best) {
   share = std::clamp(share, 0.02, 0.995);
-  const double odds = -0.41 + 1.00 * std::log(share / (1 - share)) + (from_best ? 0.91 : 0);
+  const double odds = 0.4 + 1.85 * std::log(share / (1 - share)) + (from_best ? 0.4 : 0);
   return 1 / (1 + std::exp(-odds));
 }
 
@@ -451,9 +464,10 @@ class Envelope {
         const DateReading date = read_date_alone(other.text, context_);
         hear(date, other.evidence(date.begin, date.end), alternative.confidence);
       }
-      // What counts against all of them: confidence that no date has, and days that the calendar lacks.
+      // What counts against all of them: confidence that no guess has, as far as it falls on the date, and days that the calendar lacks.
       constexpr double kUnheard = 0.3, kImpossible = 0.1;
-      double sum = kUnheard * std::max(0.0, 1 - dated - impossible) + kImpossible * impossible;
+      const double on_date = share_of_doubt(reading(line), joined_.evidence(best_.date.begin, best_.date.end), line);
+      double sum = kUnheard * on_date * std::max(0.0, 1 - dated - impossible) + kImpossible * impossible;
       for (Guess& guess : guesses) sum += guess.share *= guess.weight / weightiest;
       for (Guess& guess : guesses) guess.share /= sum;
       std::ranges::stable_sort(guesses, std::greater{}, &Guess::share);

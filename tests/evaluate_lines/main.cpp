@@ -66,19 +66,29 @@ std::string bytes_of(const fs::path& path) {
   return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
 }
 
-std::string date_in(const Reading& reading) {
+struct DateRead {
+  std::string value;        // empty = left open
+  std::string guess;        // also where it was left open
+  double confidence = 0;    // of the guess
+};
+
+DateRead date_in(const Reading& reading) {
   Annotation annotation;
   annotation.lines = {reading};
   annotation.text = reading.text;
   const auto meant = interpretation::interpret(annotation, {}, nullptr, {});
-  return meant.ok() && meant->date && meant->date->value ? *meant->date->value : "";
+  if (!meant.ok() || !meant->date) return {};
+  const Claim<std::string>& claim = *meant->date;
+  if (claim.value) return {*claim.value, *claim.value, claim.confidence};
+  if (claim.alternatives.empty()) return {};
+  return {"", claim.alternatives.front().first, claim.alternatives.front().second};
 }
 
 nlohmann::json settled_date(const std::string& truth) {
   Reading reading;
   reading.text = truth;
   reading.confidence = 1;
-  const std::string date = date_in(reading);
+  const std::string date = date_in(reading).value;
   if (date.empty() || date.find_first_of("[X?") != std::string::npos) return nullptr;
   return {{"edtf", date}, {"open_edtf", date}, {"true_edtf", date}};
 }
@@ -181,8 +191,11 @@ int run(const std::string& folder, const std::string& languages, const std::stri
       ++reader.claimed[tenth];
       reader.claims[tenth] += line.confidence;
       reader.held[tenth] += character_errors(pair.truth, line.text).edits == 0;
-      if (pair.date.is_object()) reader.dates[prefix_of(pair.name)].add(judge_date(pair.date, date_in(line)));
-      if (rows.is_open()) rows << fmt::format("{}\t{}\t{:.4f}\t{}\t{}\n", pair.name, reader.name, line.confidence, pair.truth, line.text);
+      const DateRead date = pair.date.is_object() ? date_in(line) : DateRead{};
+      if (pair.date.is_object()) reader.dates[prefix_of(pair.name)].add(judge_date(pair.date, date.value));
+      if (rows.is_open())
+        rows << fmt::format("{}\t{}\t{:.4f}\t{}\t{}\t{}\t{}\t{}\t{:.3f}\n", pair.name, reader.name, line.confidence, pair.truth, line.text,
+                            pair.date.is_object() ? pair.date["edtf"].get<std::string>() : "", date.value, date.guess, date.confidence);
     }
   for (const Reader& reader : all) report(reader);
   if (all[2].seconds > 0)
