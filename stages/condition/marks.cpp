@@ -10,6 +10,33 @@ namespace {
 
 constexpr int kFiner = 2;  // contours are drawn between the net's coarse pixels
 
+// Cuts each region where it is narrower than this share of its own widest place, so that discs that touch become regions of their own.
+void cut_at_necks(cv::Mat& within) {
+  constexpr double kNeck = 0.75;
+  cv::Mat inner;
+  cv::distanceTransform(within, inner, cv::DIST_L2, cv::DIST_MASK_PRECISE);
+  cv::Mat regions, stats, centres;
+  const int count = cv::connectedComponentsWithStats(within, regions, stats, centres, 8, CV_32S);
+  for (int i = 1; i < count; ++i) {
+    const cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP), stats.at<int>(i, cv::CC_STAT_WIDTH),
+                       stats.at<int>(i, cv::CC_STAT_HEIGHT));
+    const cv::Mat own = regions(box) == i;
+    double widest = 0;
+    cv::minMaxLoc(inner(box), nullptr, &widest, nullptr, nullptr, own);
+    const cv::Mat cores = (inner(box) > kNeck * widest) & own;
+    cv::Mat labels;
+    if (cv::connectedComponents(cores, labels) < 3) continue;
+    // Every pixel goes to the core that is nearest; the seam between two of them is taken out.
+    cv::Mat away, nearest;
+    cv::distanceTransform(~cores, away, nearest, cv::DIST_L2, cv::DIST_MASK_5, cv::DIST_LABEL_CCOMP);
+    cv::Mat least, most;
+    nearest.convertTo(nearest, CV_32F);
+    cv::erode(nearest, least, {});
+    cv::dilate(nearest, most, {});
+    within(box).setTo(0, own & (least != most));
+  }
+}
+
 }  // namespace
 
 Polygon Mark::polygon() const {
@@ -44,6 +71,7 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double least_score, do
     cv::morphologyEx(within, within, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {gap, gap}));
     within = within(cv::Rect(edge, edge, fine.cols, fine.rows)).clone();
   }
+  if (join == 0) cut_at_necks(within);
   std::vector<std::vector<cv::Point>> contours;
   cv::findContours(within, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
 

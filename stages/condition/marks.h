@@ -22,7 +22,7 @@ struct Mark {
   [[nodiscard]] Polygon polygon() const;  // in the view
 };
 
-// `join`: parts closer than this are one region. Regions scoring less than `least_score` are left out, strongest first.
+// `join`: parts closer than this are one region; with 0 even parts that hang together by a neck are regions of their own. Regions scoring less than `least_score` are left out, strongest first.
 [[nodiscard]] std::vector<Mark> marks_of(const View&, Damage, double least_score, double join = 0.8);
 
 // Region and confidence of a mark: 1 / (1 + exp(-(score - middle) / scale)).

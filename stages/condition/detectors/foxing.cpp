@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::foxing, 0.6, 4)) {
-    Sign sign = sign_of(mark, 1.45, 0.33);
+    Sign sign = sign_of(mark, 1.18, 0.34);
     sign.severity = severity_of(mark.radius, 10, 16, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector foxing{"foxing", 7, look};
+extern const Detector foxing{"foxing", 8, look};
 
 }  // namespace papillote::condition::detectors

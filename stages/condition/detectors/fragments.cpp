@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::fragments, 0.9, 4)) {
-    Sign sign = sign_of(mark, 1.34, 0.39);
+    Sign sign = sign_of(mark, 1.66, 0.56);
     sign.severity = severity_of(mark.length, 9, 18, 32);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector fragments{"fragments", 7, look};
+extern const Detector fragments{"fragments", 8, look};
 
 }  // namespace papillote::condition::detectors

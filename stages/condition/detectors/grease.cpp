@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::grease, 1.2, 2)) {
-    Sign sign = sign_of(mark, 2.01, 0.31);
+    Sign sign = sign_of(mark, 2.08, 0.62);
     sign.severity = severity_of(mark.radius, 8, 12, 18);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector grease{"grease", 5, look};
+extern const Detector grease{"grease", 6, look};
 
 }  // namespace papillote::condition::detectors

@@ -1,4 +1,5 @@
 // Holes through the paper, as feeding insects leave them. The net says where; the diameter is measured on the photograph.
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -44,11 +45,14 @@ double measured_area(const View& view, const Mark& mark) {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::hole, -0.2, 0)) {
-    Sign sign = sign_of(mark, 0.41, 0.58);
+  const std::vector<Mark> marks = marks_of(view, Damage::hole, -0.2, 0);
+  for (const Mark& mark : marks) {
+    const cv::Rect near = (mark.box + cv::Size(2, 2)) - cv::Point(1, 1);
+    const auto touching = std::ranges::count_if(marks, [&](const Mark& other) { return !(other.box & near).empty(); }) > 1;
+    Sign sign = sign_of(mark, 0.32, 0.44);
     double diameter = 2 * mark.radius;
-    const double measured = 2 * std::sqrt(measured_area(view, mark) / 3.14159) / view.unit_px;
-    // Where the photograph shows no clear rim the net's own region stands.
+    const double measured = touching ? 0 : 2 * std::sqrt(measured_area(view, mark) / 3.14159) / view.unit_px;
+    // Where the photograph shows no clear rim around one hole, the net's own region stands.
     if (measured > 0.5 * diameter && measured < 1.6 * diameter) diameter = measured;
     sign.severity = severity_of(diameter, 1.4, 2.3, 4);
     if (view.px_per_mm) {
@@ -62,6 +66,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector hole{"hole", 7, look};
+extern const Detector hole{"hole", 8, look};
 
 }  // namespace papillote::condition::detectors

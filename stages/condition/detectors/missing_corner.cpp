@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::missing_corner, 0.2, 1)) {
-    Sign sign = sign_of(mark, 0.75, 0.2);
+    Sign sign = sign_of(mark, 0.81, 0.3);
     sign.severity = severity_of(mark.width, 6, 9, 13);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -23,6 +23,6 @@ std::vector<Sign> look(const View& view) {
 }  // namespace
 
 // The slanted ends of an open flap look the same.
-extern const Detector missing_corner{"missing_corner", 7, look, {"open_flap"}};
+extern const Detector missing_corner{"missing_corner", 8, look, {"open_flap"}};
 
 }  // namespace papillote::condition::detectors

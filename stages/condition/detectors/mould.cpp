@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::mould, -0.2, 3)) {
-    Sign sign = sign_of(mark, 0.91, 0.32);
+    Sign sign = sign_of(mark, 0.76, 0.21);
     sign.severity = severity_of(mark.radius, 6, 9.5, 15);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector mould{"mould", 6, look};
+extern const Detector mould{"mould", 7, look};
 
 }  // namespace papillote::condition::detectors

@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::water_stain, 1, 2)) {
-    Sign sign = sign_of(mark, 1.28, 0.42);
+    Sign sign = sign_of(mark, 1.79, 0.52);
     sign.severity = severity_of(mark.radius, 9, 14, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector water_stain{"water_stain", 7, look};
+extern const Detector water_stain{"water_stain", 8, look};
 
 }  // namespace papillote::condition::detectors

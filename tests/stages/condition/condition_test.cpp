@@ -140,6 +140,16 @@ TEST_P(HoleOf, KnownDiameterIsMeasured) {
 
 INSTANTIATE_TEST_SUITE_P(Condition, HoleOf, testing::Values(1.2, 2.0, 3.0, 5.0));
 
+TEST(Condition, HolesThatTouchAreCountedAndMeasuredEach) {
+  if (net() == nullptr) return;
+  Sheet sheet;
+  for (const cv::Point& middle : {cv::Point(460, 410), cv::Point(497, 418)})
+    cv::circle(sheet.photo, middle, 20, cv::Scalar(112, 96, 84), cv::FILLED, cv::LINE_AA);
+  const Condition condition = sheet.judged(*net());
+  ASSERT_THAT(kinds(condition), UnorderedElementsAre("hole", "hole"));
+  for (const Finding& finding : condition.findings) EXPECT_NEAR(finding.size_mm.value_or(0), 4, 0.5);
+}
+
 TEST(Condition, WithoutScaleSizesAreLeftOut) {
   if (net() == nullptr) return;
   Sheet sheet;
