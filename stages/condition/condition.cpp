@@ -18,7 +18,7 @@ const std::vector<const Detector*>& all();
 namespace {
 
 constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
-constexpr double kLeastConfidence = 0.3;  // four sound envelopes in a hundred are called damaged (models/damage/card.md)
+constexpr double kLeastConfidence = 0.1;  // four sound envelopes in a hundred are called damaged (models/damage/card.md)
 
 // Tissue-thin, half clear paper: most of the paper away from its edges is.
 bool is_glassine(const View& view) {

@@ -12,6 +12,7 @@
 namespace papillote::interpretation {
 
 inline constexpr double kClear = 0.9;  // a claim this sure is evidence for others and is never changed
+inline constexpr double kClearDate = 0.975;  // of dates, which are given from 0.93 on
 
 // First and last year of a value that states its year in full.
 [[nodiscard]] std::optional<Years> full_years(const std::string& edtf);

@@ -114,7 +114,7 @@ void settle_date(const Heading& heading, std::optional<Claim<std::string>>& date
         date);
     return;
   }
-  if (date->confidence >= kClear || !full_years(*date->value) || meet(*date->value, years)) return;
+  if (date->confidence >= kClearDate || !full_years(*date->value) || meet(*date->value, years)) return;
   const auto inside = std::ranges::find_if(date->alternatives, [&](const auto& other) { return meet(other.first, years); });
   if (inside == date->alternatives.end()) return;
   const auto taken = *inside;

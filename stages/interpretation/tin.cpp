@@ -25,7 +25,7 @@ constexpr int kMargin_years = 10;   // the tin may go on a little before and aft
 constexpr int kProofs = 3;          // numeric dates that prove the order of day and month
 constexpr double kHandedOn = 0.85;  // what remains of a confidence that comes from a neighbour
 
-bool clear(const std::optional<Claim<std::string>>& claim) { return claim && claim->value && claim->confidence >= kClear; }
+bool clear(const std::optional<Claim<std::string>>& claim) { return claim && claim->value && claim->confidence >= kClearDate; }
 
 // The first two numbers of a date that is written with numbers alone: "13/8/06".
 std::optional<std::pair<int, int>> numeric_pair(std::string_view verbatim) {
@@ -120,7 +120,7 @@ void settle_date(Interpretation& facts, const Annotation& annotation, const Stat
                  const ClearYears& years) {
   if (!facts.date) return;
   const bool settled = facts.date->value && full_years(*facts.date->value) && facts.date->value->front() != '[';
-  if (settled && facts.date->confidence >= kClear) return;
+  if (settled && facts.date->confidence >= kClearDate) return;
   const bool points =
       facts.date->verbatim.find('.') != std::string::npos && facts.date->verbatim.find_first_of("/-") == std::string::npos;
   DateContext context{.period = known.period, .order = tin.order(points)};
@@ -152,7 +152,7 @@ void settle_date(Interpretation& facts, const Annotation& annotation, const Stat
 // A doubtful year that no clear date of the tin comes near.
 void weigh_year(Interpretation& facts, const Statistics& tin) {
   const auto period = tin.period();
-  if (!period || !facts.date || !facts.date->value || facts.date->confidence >= kClear) return;
+  if (!period || !facts.date || !facts.date->value || facts.date->confidence >= kClearDate) return;
   const auto inside = [&](const std::string& value) {
     const auto year = full_years(value);
     return year && std::any_of(tin.years.begin(), tin.years.end(), [&](int clear_year) {

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::broken_wings, 0.1, 1)) {
-    Sign sign = sign_of(mark, 0.72, 0.32);
+  for (const Mark& mark : marks_of(view, Damage::broken_wings, -0.1, 1)) {
+    Sign sign = sign_of(mark, 0.74, 0.37);
     sign.severity = severity_of(mark.radius, 6.5, 10, 15);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::crushed, -0.2, 3)) {
-    Sign sign = sign_of(mark, 0.85, 0.37);
+  for (const Mark& mark : marks_of(view, Damage::crushed, 0.1, 3)) {
+    Sign sign = sign_of(mark, 0.73, 0.25);
     sign.severity = severity_of(mark.radius, 12, 17, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

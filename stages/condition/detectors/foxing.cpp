@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::foxing, 0.6, 4)) {
-    Sign sign = sign_of(mark, 1.18, 0.34);
+  for (const Mark& mark : marks_of(view, Damage::foxing, -0.1, 4)) {
+    Sign sign = sign_of(mark, 0.87, 0.43);
     sign.severity = severity_of(mark.radius, 10, 16, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

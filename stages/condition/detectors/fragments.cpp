@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::fragments, 0.9, 4)) {
-    Sign sign = sign_of(mark, 1.66, 0.56);
+  for (const Mark& mark : marks_of(view, Damage::fragments, 0.1, 4)) {
+    Sign sign = sign_of(mark, 1.61, 0.68);
     sign.severity = severity_of(mark.length, 9, 18, 32);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::frass, 0.4, 2.5)) {
-    Sign sign = sign_of(mark, 0.65, 0.27);
+  for (const Mark& mark : marks_of(view, Damage::frass, -0.3, 2.5)) {
+    Sign sign = sign_of(mark, 0.76, 0.46);
     sign.severity = severity_of(mark.radius, 4.2, 6.8, 10.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

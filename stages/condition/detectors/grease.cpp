@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::grease, 1.2, 2)) {
-    Sign sign = sign_of(mark, 2.08, 0.62);
+  for (const Mark& mark : marks_of(view, Damage::grease, 0.1, 2)) {
+    Sign sign = sign_of(mark, 0.77, 0.27);
     sign.severity = severity_of(mark.radius, 8, 12, 18);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

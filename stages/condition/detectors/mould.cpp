@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::mould, -0.2, 3)) {
-    Sign sign = sign_of(mark, 0.76, 0.21);
+  for (const Mark& mark : marks_of(view, Damage::mould, 0, 3)) {
+    Sign sign = sign_of(mark, 0.67, 0.30);
     sign.severity = severity_of(mark.radius, 6, 9.5, 15);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

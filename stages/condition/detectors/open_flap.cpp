@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::open_flap, 1, 2)) {
-    Sign sign = sign_of(mark, 1.27, 0.23);
+  for (const Mark& mark : marks_of(view, Damage::open_flap, 0.2, 2)) {
+    Sign sign = sign_of(mark, 0.88, 0.28);
     sign.severity = severity_of(mark.width, 8, 12, 17);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::tear, 0.2, 1)) {
-    Sign sign = sign_of(mark, 0.62, 0.28);
+  for (const Mark& mark : marks_of(view, Damage::tear, -0.1, 1)) {
+    Sign sign = sign_of(mark, 0.86, 0.42);
     sign.severity = severity_of(mark.length, 8, 13, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

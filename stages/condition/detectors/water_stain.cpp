@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::water_stain, 1, 2)) {
-    Sign sign = sign_of(mark, 1.79, 0.52);
+  for (const Mark& mark : marks_of(view, Damage::water_stain, 0.4, 2)) {
+    Sign sign = sign_of(mark, 1.11, 0.28);
     sign.severity = severity_of(mark.radius, 9, 14, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

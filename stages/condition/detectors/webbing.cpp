@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::webbing, 0.3, 2.5)) {
-    Sign sign = sign_of(mark, 1.28, 0.26);
+  for (const Mark& mark : marks_of(view, Damage::webbing, 0.1, 2.5)) {
+    Sign sign = sign_of(mark, 0.75, 0.25);
     sign.severity = severity_of(mark.radius, 7, 11, 17);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

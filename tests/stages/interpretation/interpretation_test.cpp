@@ -85,7 +85,7 @@ TEST(Interpretation, TriesOtherReadingsWhereTheBestGivesNoDate) {
   ASSERT_TRUE(facts.date);
   EXPECT_EQ(facts.date->value, "1909-09-21");
   EXPECT_EQ(facts.date->verbatim, "31.ix.1909") << "the best text stays";
-  EXPECT_LT(facts.date->confidence, 0.93);
+  EXPECT_LT(facts.date->confidence, 0.98);
   EXPECT_GE(facts.date->reasons.size(), 2U);
 }
 
