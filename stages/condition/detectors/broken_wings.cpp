@@ -10,7 +10,7 @@ std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::broken_wings, -0.1, 1)) {
     Sign sign = sign_of(mark, 0.74, 0.37);
-    sign.severity = severity_of(mark.radius, 6.5, 10, 15);
+    sign.severity = severity_of(mark.radius, 7, 13, 20);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
       sign.words = fmt::format("wing broken, {:.0f} mm of it gone", mark.length);

@@ -10,7 +10,7 @@ std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::missing_corner, -0.5, 1)) {
     Sign sign = sign_of(mark, 0.59, 0.46);
-    sign.severity = severity_of(mark.width, 6, 9, 13);
+    sign.severity = severity_of(mark.width, 7, 11, 16.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
       sign.words = fmt::format("corner gone, {:.0f} mm across", mark.length);
