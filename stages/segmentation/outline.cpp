@@ -172,4 +172,54 @@ Shape completed(const Shape& seen, const std::vector<bool>& own, const cv::Point
   return overlap_area(seen, whole) > 0.9 * area_of(seen) ? whole : Shape{};
 }
 
+Shape without_lost_corners(const Shape& corners, const Instance& instance) {
+  constexpr double kStep_px = 0.25, kBeside_px = 1.25;
+  constexpr int kInARow = 6;            // steps with paper beside the side: from there on it is one
+  constexpr double kFarthest = 0.45;    // of the side
+  constexpr double kLeast_px = 1.5;     // along each side
+  constexpr double kLeastArea_px = 8;   // of the lost corner
+  constexpr int kZoom = 2;
+  const cv::Rect box = cv::boundingRect(instance.contour);
+  cv::Mat paper = cv::Mat::zeros((box.size() + cv::Size(4, 4)) * kZoom, CV_8U);
+  std::vector<cv::Point> rim;
+  for (const cv::Point& p : instance.contour) rim.push_back((p - box.tl() + cv::Point(2, 2)) * kZoom + cv::Point(1, 1));
+  cv::fillPoly(paper, std::vector{rim}, cv::Scalar(255));
+  cv::dilate(paper, paper, cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));  // a contour runs through the middles of its pixels
+  const auto is_paper = [&](const cv::Point2d& at) {
+    const cv::Point p(cvFloor((at.x - box.x + 2) * kZoom), cvFloor((at.y - box.y + 2) * kZoom));
+    return cv::Rect(cv::Point(), paper.size()).contains(p) && paper.at<uchar>(p) != 0;
+  };
+  // How far from the corner the paper beside the side begins; nothing when it does not.
+  const auto begins = [&](const cv::Point2d& corner, const cv::Point2d& along, double length, const cv::Point2d& inwards) -> std::optional<double> {
+    int in_a_row = 0;
+    for (double d = 0; d < kFarthest * length; d += kStep_px) {
+      in_a_row = is_paper(corner + d * along + kBeside_px * inwards) ? in_a_row + 1 : 0;
+      if (in_a_row == kInARow) return std::max(0.0, d - (kInARow - 1) * kStep_px);
+    }
+    return std::nullopt;
+  };
+  Shape left;
+  const std::size_t n = corners.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    const cv::Point2d& corner = corners[i];
+    const cv::Point2d back = corners[(i + n - 1) % n] - corner, on = corners[(i + 1) % n] - corner;
+    const double before = std::max(cv::norm(back), 1e-9), after = std::max(cv::norm(on), 1e-9);
+    const cv::Point2d u = back / before, v = on / after;
+    // Clockwise with y down: the inside lies to the right of each side.
+    const auto a = begins(corner, u, before, {u.y, -u.x}), b = begins(corner, v, after, {-v.y, v.x});
+    bool lost = a && b && std::min(*a, *b) > kLeast_px && *a * *b * std::abs(u.cross(v)) / 2 > kLeastArea_px;
+    if (lost) {
+      const cv::Point2d middle = corner + (*a * u + *b * v) / 2;
+      lost = !is_paper((2 * middle + corner) / 3) && !is_paper((middle + 2 * corner) / 3);
+    }
+    if (!lost) {
+      left.push_back(corner);
+      continue;
+    }
+    left.push_back(corner + *a * u);
+    left.push_back(corner + *b * v);
+  }
+  return left;
+}
+
 }  // namespace papillote::segmentation

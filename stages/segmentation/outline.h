@@ -23,4 +23,8 @@ struct Outline {
 // or too little to tell.
 [[nodiscard]] Shape completed(const Shape& seen, const std::vector<bool>& own, const cv::Point2d& full_middle);
 
+// The outline without the corners that its pixels do not fill: torn off, folded over, or the slanted end of an open flap. A side runs
+// on straight to where no paper is seen beside it any more; there a new side begins. `corners` is near outline_of(instance).corners.
+[[nodiscard]] Shape without_lost_corners(const Shape& corners, const Instance& instance);
+
 }  // namespace papillote::segmentation

@@ -130,6 +130,14 @@ EnvelopeOutline placed(cv::Size photo, const std::array<cv::Mat, 3>* channels, c
   return outline;
 }
 
+// What the pixels do not fill of the corners is no paper; the crop, the shape and its size are those of the whole.
+void leave_out_lost_corners(EnvelopeOutline& outline, const Instance& instance, double photo_px) {
+  Shape marked = shape_of(outline.polygon_px);
+  for (cv::Point2d& p : marked) p /= photo_px;
+  outline.polygon_px.clear();
+  for (const cv::Point2d& p : without_lost_corners(marked, instance)) outline.polygon_px.push_back({p.x * photo_px, p.y * photo_px});
+}
+
 // Rows from above, each from the left.
 void put_in_reading_order(std::vector<EnvelopeOutline>& outlines) {
   struct Placed {
@@ -182,6 +190,7 @@ Result<std::vector<EnvelopeOutline>> outlines_of(const Photo& photo, const Calib
       const bool in_part = outline.cut_off || std::find(seen.own.begin(), seen.own.end(), false) != seen.own.end();
       if (outline.confidence < kLeastConfidence || !plausible(shape_of(outline.polygon_px), limits, in_part)) continue;
       outline.size_mm = size_mm(outline.crop, calibration);
+      if (!at_a_glance) leave_out_lost_corners(outline, instance, marks->photo_px);
       outlines.push_back(std::move(outline));
     }
   }

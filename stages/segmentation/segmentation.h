@@ -15,7 +15,7 @@
 
 namespace papillote::segmentation {
 
-inline constexpr Stage stage{"segmentation", 2};
+inline constexpr Stage stage{"segmentation", 3};
 
 struct Options {
   double least_side_mm = 20;

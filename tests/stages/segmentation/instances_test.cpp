@@ -125,6 +125,21 @@ double same(const Shape& one, const Shape& other) {
   return common / (area_of(one) + area_of(other) - common);
 }
 
+TEST(Outline, ACornerThatTheSidesOnlyPromiseIsLeftOut) {
+  const Shape whole = box(20, 20, 100, 60);
+  const Shape torn{{20, 20}, {106, 20}, {120, 31}, {120, 80}, {20, 80}};
+  for (const Shape& shape : {whole, torn}) {
+    Drawn drawn({150, 110});
+    drawn.lay(shape);
+    const Marks marks = drawn.marks();
+    const auto found = instances_of(marks, nothing(marks));
+    ASSERT_EQ(found.size(), 1U);
+    const Shape left = without_lost_corners(whole, found[0]);
+    EXPECT_EQ(left.size(), shape.size());
+    EXPECT_GT(same(left, shape), 0.995);
+  }
+}
+
 struct Hidden {
   const char* name;
   Shape whole, on_top;
