@@ -29,7 +29,8 @@ struct Seen {
   [[nodiscard]] const IndexRecord& record() const { return photo->envelopes[envelope]; }
   [[nodiscard]] int severity() const {
     int worst = 0;
-    for (const Finding& finding : record().condition.findings) worst = std::max(worst, finding.severity);
+    for (const Finding& finding : record().condition.findings)
+      if (finding.sure()) worst = std::max(worst, finding.severity);
     return worst;
   }
 };
@@ -44,14 +45,16 @@ WorstCase worst_case(const Seen& seen, const Position& position, const PhotoSour
   worst.level = record.triage.level;
   std::vector<std::string> findings;
   for (const Finding& finding : record.condition.findings)
-    findings.push_back(finding_words(finding) +
-                       (finding.grown_since.empty() ? "" : ", grown since " + finding.grown_since.substr(0, 10)));
+    if (finding.sure())
+      findings.push_back(finding_words(finding) +
+                         (finding.grown_since.empty() ? "" : ", grown since " + finding.grown_since.substr(0, 10)));
   worst.why = joined({joined(findings, "; "), joined(record.triage.reasons, "; ")}, " — ");
   const auto photo = pixels(seen.photo->photo);
   if (!photo || record.outline.crop.width_px <= 0 || record.outline.crop.height_px <= 0) return worst;
   worst.picture = picture_of(image::rectify(*photo, record.outline.crop), kPicturePx);
   const double scale = worst.picture.width_px / static_cast<double>(record.outline.crop.width_px);
   for (const Finding& finding : record.condition.findings) {
+    if (!finding.sure()) continue;
     Polygon region = image::carried(finding.polygon_px, image::crop_from_photo(record.outline.crop));
     for (Point& p : region) p = {p.x * scale, p.y * scale};
     worst.findings_px.push_back(std::move(region));
@@ -228,7 +231,7 @@ TinReport tin_report(const std::string& tin, const std::vector<PhotoIndex>& phot
       if (!envelope.condition.judged) ++report.not_judged;
       for (const Finding& finding : envelope.condition.findings) {
         report.grown += finding.grown_since.empty() ? 0 : 1;
-        if (finding.severity >= 1 && finding.severity <= 4)
+        if (finding.sure() && finding.severity >= 1 && finding.severity <= 4)
           ++report.findings[finding.kind][static_cast<std::size_t>(finding.severity - 1)];
       }
       seen.push_back({&photo, k});

@@ -11,6 +11,9 @@
 
 namespace papillote {
 
+// What is less sure than this is shown with its confidence, but neither counted nor searched for, nor heeded by triage as its rules are printed.
+inline constexpr double kSureFinding = 0.35;
+
 struct Finding {
   std::string kind;           // "tear", "hole", "water_stain" ...: the detector's name
   int severity = 0;           // 1 trace, 2 slight, 3 serious, 4 severe
@@ -19,6 +22,8 @@ struct Finding {
   std::optional<double> size_mm;  // largest extent; nothing without a scale
   std::string words;          // one clause for a report: "round hole of 1.4 mm"
   std::string grown_since{};  // when the photograph was taken in which it was less or not there, ISO 8601; empty = not known to grow
+
+  [[nodiscard]] bool sure() const { return confidence >= kSureFinding; }
 
   bool operator==(const Finding&) const = default;
 };

@@ -152,7 +152,7 @@ void refresh_search_row(Store& store, std::int64_t envelope) {
     keep_surer(record.interpretation.taxon, taxon);
     if (record.triage.score > triage->score) triage = &record.triage;
     for (const Finding& finding : record.condition.findings)
-      findings[finding.kind] = std::max(findings[finding.kind], finding.severity);
+      if (finding.sure()) findings[finding.kind] = std::max(findings[finding.kind], finding.severity);
     for (const Reading& reading : record.annotation.lines) {
       if (reading.line.kind == LineKind::newsprint) continue;
       confidence += reading.confidence;

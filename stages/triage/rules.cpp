@@ -102,7 +102,7 @@ const Rules& printed_rules() {
       {"doubt", "partly_judged", 0, "routine", 0.5, "only part of it could be judged", "never taken for sound"},
       {"doubt", "nothing_read", 0, "routine", 0.2, "no annotation was read: the data may lie inside, do not guess",
        "common practice"},
-      {"limit", "least_confidence", 0.35, "", 0, "", "findings below it are shown but move nobody up the list"},
+      {"limit", "least_confidence", kSureFinding, "", 0, "", "findings below it are shown but move nobody up the list"},
       {"limit", "index_holds", 200, "", 0, "",
        "envelopes with a place, date or taxon in the index before few are called few; own proposal"},
   }};

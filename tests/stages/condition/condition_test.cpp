@@ -62,11 +62,11 @@ const models::CropNet* net() {
   return &*opened;
 }
 
-// Of findings that move an envelope up the list (triage's rule least_confidence).
+// Of the findings that count.
 std::vector<std::string> kinds(const Condition& condition) {
   std::vector<std::string> out;
   for (const Finding& finding : condition.findings)
-    if (finding.confidence >= 0.35) out.push_back(finding.kind);
+    if (finding.sure()) out.push_back(finding.kind);
   return out;
 }
 
