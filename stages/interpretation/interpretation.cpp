@@ -119,19 +119,6 @@ double reader_confidence(const Annotation& annotation, const std::vector<Evidenc
   return confidence;
 }
 
-// Of what the reader may have misread in a line, the share that falls on some of its characters.
-double share_of_doubt(const Reading& reading, const std::vector<Evidence>& evidence, int line) {
-  const auto wrong = [](const std::vector<double>& characters) {
-    double right = 1;
-    for (const double p : characters) right *= p;
-    return std::max(1 - right, 1e-6);
-  };
-  double within = 0;
-  for (const auto& part : evidence)
-    if (part.line == line) within = std::max(within, wrong(confidences_of(reading, part)));
-  return within == 0 || reading.character_confidence.empty() ? 1 : std::min(1.0, within / wrong(reading.character_confidence));
-}
-
 // Everything read out of one text; `rest` is the text with what is claimed blanked out.
 struct Facts {
   CoordinateReading coordinates;
@@ -466,8 +453,7 @@ class Envelope {
       }
       // What counts against all of them: confidence that no guess has, as far as it falls on the date, and days that the calendar lacks.
       constexpr double kUnheard = 0.3, kImpossible = 0.1;
-      const double on_date = share_of_doubt(reading(line), joined_.evidence(best_.date.begin, best_.date.end), line);
-      double sum = kUnheard * on_date * std::max(0.0, 1 - dated - impossible) + kImpossible * impossible;
+      double sum = kUnheard * doubt_on_date(line) * std::max(0.0, 1 - dated - impossible) + kImpossible * impossible;
       for (Guess& guess : guesses) sum += guess.share *= guess.weight / weightiest;
       for (Guess& guess : guesses) guess.share /= sum;
       std::ranges::stable_sort(guesses, std::greater{}, &Guess::share);
@@ -477,6 +463,15 @@ class Envelope {
       if (better) best = std::move(guesses), best_dated = dated / all;
     }
     return best;
+  }
+
+  // Of what the reader may have misread in a line, the share that falls on the best text's date.
+  [[nodiscard]] double doubt_on_date(int line) const {
+    const auto wrong = [&](const std::vector<Evidence>& of) { return std::max(1 - reader_confidence(annotation_, of), 1e-6); };
+    double within = 0;
+    for (const auto& part : joined_.evidence(best_.date.begin, best_.date.end))
+      if (part.line == line) within = std::max(within, wrong({part}));
+    return within == 0 ? 1 : std::min(1.0, within / wrong(whole_line(line)));
   }
 
   static void add_guesses(const std::vector<Guess>& guesses, Claim<std::string>& claim) {

@@ -10,10 +10,13 @@ A crop is a dict:
 
 import json
 
+import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
 from kinds import BULGING_MM, LINES, MARGIN_MM, MARKS, PX_PER_MM, SIDE_PX
+
+CELLS = 400   # of the longer side of what two polygons share
 
 
 def homography(source, target):
@@ -49,19 +52,29 @@ def line_row(quad, kind):
     return [*middle, *unit, np.hypot(*along) / 4, np.hypot(*down) / 4, kind]
 
 
-def same_place(polygon, others, size):
-    """Which of the other polygons shares at least three quarters of its union with this one, or None."""
-    scale = 400 / max(size)
-    room = (int(size[0] * scale) + 1, int(size[1] * scale) + 1)
-    mine = filled(room, polygon, scale)
-    best, at = 0.75, None
-    for k, other in enumerate(others):
-        if np.abs(np.mean(other, 0) - np.mean(polygon, 0)).max() < max(np.ptp(np.asarray(polygon), 0)):
-            its = filled(room, other, scale)
-            share = (mine & its).sum() / max(1, (mine | its).sum())
-            if share > best:
-                best, at = share, k
-    return at
+def area(p):
+    return abs(np.dot(p[:, 0], np.roll(p[:, 1], -1)) - np.dot(p[:, 1], np.roll(p[:, 0], -1))) / 2
+
+
+def shared(a, b):
+    """Of the union of two polygons, float [n, 2]."""
+    if min(len(a), len(b)) < 3:
+        return 0.0
+    low, high = np.maximum(a.min(0), b.min(0)), np.minimum(a.max(0), b.max(0))
+    if (low >= high).any():
+        return 0.0
+    scale = CELLS / (high - low).max()
+    w, h = np.ceil((high - low) * scale).astype(int)
+    masks = [cv2.fillPoly(np.zeros((h, w), np.uint8), [np.rint(((p - low) * scale - 0.5) * 64).astype(np.int32)], 255, cv2.LINE_8, 6) for p in (a, b)]
+    common = cv2.countNonZero(masks[0] & masks[1]) / scale ** 2
+    return common / max(1e-6, area(a) + area(b) - common)
+
+
+def same_place(envelope, found):
+    """Of what was found that which shares at least three quarters of its union with this envelope, or None."""
+    outline = lambda one: np.array(one["polygon_px"], float).reshape(-1, 2)
+    share, at = max(((shared(outline(envelope), outline(f)), k) for k, f in enumerate(found)), default=(0, 0))
+    return found[at] if share > 0.75 else None
 
 
 def crops_of(photo_path, truth_path, rng):
@@ -73,8 +86,7 @@ def crops_of(photo_path, truth_path, rng):
     for envelope in truth["envelopes"]:
         if envelope["visible_fraction"] < 0.25 or len(envelope["polygon_px"]) < 3:
             continue
-        at = same_place(envelope["polygon_px"], [f["polygon_px"] for f in found], photo.size) if found and rng.random() < 0.8 else None
-        crop = crop_of(photo, envelope, rng, found[at] if at is not None else None)
+        crop = crop_of(photo, envelope, rng, same_place(envelope, found) if rng.random() < 0.8 else None)
         if crop:
             yield crop
 
@@ -104,7 +116,12 @@ def crop_of(photo, envelope, rng, found=None):
                           Image.Resampling.BILINEAR).resize((w, h), Image.Resampling.BOX)
     to_crop = homography(quad, box)
     own = filled((w, h), through(to_crop, envelope["polygon_px"]))
-    paper = filled((w, h), through(to_crop, found["polygon_px"])) if found else own.copy() if rng.random() < 0.7 or envelope["visible_fraction"] < 0.97 else filled((w, h), through(to_crop, envelope["full_outline_px"]))
+    if found:
+        paper = filled((w, h), through(to_crop, found["polygon_px"]))
+    elif rng.random() < 0.7 or envelope["visible_fraction"] < 0.97:
+        paper = own.copy()
+    else:
+        paper = filled((w, h), through(to_crop, envelope["full_outline_px"]))
     half = (w // 2, h // 2)
     visible = own[::2, ::2][:half[1], :half[0]]
 

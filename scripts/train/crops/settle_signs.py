@@ -15,29 +15,11 @@ import json
 import pathlib
 import re
 
-import cv2
 import numpy as np
 
+from cut import shared
+
 LEAST_VISIBLE, LEAST_ENVELOPE, LEAST_FINDING = 0.9, 0.5, 0.1
-CELLS = 400   # of the longer side of what two polygons share
-
-
-def area(p):
-    return abs(np.dot(p[:, 0], np.roll(p[:, 1], -1)) - np.dot(p[:, 1], np.roll(p[:, 0], -1))) / 2
-
-
-def shared(a, b):
-    """Of the union of two polygons."""
-    if min(len(a), len(b)) < 3:
-        return 0.0
-    low, high = np.maximum(a.min(0), b.min(0)), np.minimum(a.max(0), b.max(0))
-    if (low >= high).any():
-        return 0.0
-    scale = CELLS / (high - low).max()
-    w, h = np.ceil((high - low) * scale).astype(int)
-    masks = [cv2.fillPoly(np.zeros((h, w), np.uint8), [np.rint(((p - low) * scale - 0.5) * 64).astype(np.int32)], 255, cv2.LINE_8, 6) for p in (a, b)]
-    common = cv2.countNonZero(masks[0] & masks[1]) / scale ** 2
-    return common / max(1e-6, area(a) + area(b) - common)
 
 
 def paired(truths, found, least):

@@ -9,7 +9,6 @@ NAME.found.json. What has been read is deleted. Writes chunks as draw_lines.py d
 
 import argparse
 import json
-import multiprocessing
 import pathlib
 import shutil
 import time
@@ -19,7 +18,7 @@ import cv2
 import numpy as np
 
 from alphabet import fold
-from draw_lines import HEIGHT, MOST_CHARACTERS, MOST_WIDE, save
+from draw_lines import HEIGHT, MOST_CHARACTERS, MOST_WIDE, in_processes, save
 
 LEAST_SHARED = 0.55   # of the union of a found line and a true one
 
@@ -78,7 +77,8 @@ def lines_of(folder):
                 yield strip, text
 
 
-def work(number, say):
+def work(job):
+    number, say = job
     cv2.setNumThreads(1)
     waiting, chunk = [], 0
     while True:
@@ -103,11 +103,7 @@ def main():
     ask.add_argument("--size", type=int, default=500)
     say = ask.parse_args()
     say.out.mkdir(parents=True, exist_ok=True)
-    workers = [multiprocessing.Process(target=work, args=(k, say)) for k in range(say.workers)]
-    for w in workers:
-        w.start()
-    for w in workers:
-        w.join()
+    in_processes(work, [(k, say) for k in range(say.workers)])
 
 
 if __name__ == "__main__":

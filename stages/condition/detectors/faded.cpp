@@ -37,15 +37,12 @@ std::optional<double> contrast_of(const View& view, const Polygon& line) {
 
 // What the net says of the line at its best. Alone it errs as often as the contrast alone: legs and the rims of wings behind glassine,
 // taken for lines, are as pale as faded ink, and sound pencil looks faded to it.
-double odds_of(const View& view, const Polygon& line) {
-  const cv::Mat& odds = view.odds.at(static_cast<std::size_t>(Damage::faded));
-  const cv::Rect part = image::box_of(line) & cv::Rect(cv::Point(), odds.size());
+double odds_of(const cv::Mat& smooth_odds, const Polygon& line) {
+  const cv::Rect part = image::box_of(line) & cv::Rect(cv::Point(), smooth_odds.size());
   constexpr double kNone = -10;
   if (part.empty()) return kNone;
-  cv::Mat smooth;
-  cv::blur(odds, smooth, {3, 3});
   double best = kNone;
-  cv::minMaxLoc(smooth(part), nullptr, &best, nullptr, nullptr, image::inside_of(line, part));
+  cv::minMaxLoc(smooth_odds(part), nullptr, &best, nullptr, nullptr, image::inside_of(line, part));
   return best;
 }
 
@@ -61,11 +58,13 @@ double middle_of(std::vector<double> values) {
 // All faded lines of an envelope are one finding: ink of one day fades together.
 std::vector<Sign> look(const View& view) {
   constexpr double kLeast = 0.2;
+  cv::Mat odds;
+  cv::blur(view.odds.at(static_cast<std::size_t>(Damage::faded)), odds, {3, 3});
   std::vector<double> contrasts, chances;
   std::vector<cv::Point2f> corners;
   for (const Polygon& line : view.writing) {
     const auto contrast = contrast_of(view, line);
-    const double chance = contrast ? chance_of(*contrast, odds_of(view, line)) : 0;
+    const double chance = contrast ? chance_of(*contrast, odds_of(odds, line)) : 0;
     if (chance < kLeast) continue;
     contrasts.push_back(*contrast);
     chances.push_back(chance);
