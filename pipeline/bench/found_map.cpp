@@ -56,6 +56,7 @@ class Sheet {
                   {4.2, kWhite, Face::sans, true, Align::centre, 1});
     }
     for (const Finding& finding : envelope.condition.findings) {
+      if (!finding.sure()) continue;
       if (finding.polygon_px.size() < 3) continue;
       const Polygon region = on_paper(finding.polygon_px);
       page_.polygon(region, kFinding, 0.3);

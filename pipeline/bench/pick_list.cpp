@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <iterator>
 #include <span>
 #include <tuple>
 
@@ -242,7 +243,7 @@ PickEntry pick_entry(const store::Hit& hit, const store::EnvelopeView& seen, con
   entry.place = settled("place") ? joined({hit.place, hit.country}, ", ") : place_words(facts);
   entry.taxon = settled("taxon") ? hit.taxon : taxon_words(facts);
   entry.triage = seen.record.triage;
-  entry.findings = seen.record.condition.findings;
+  std::ranges::copy_if(seen.record.condition.findings, std::back_inserter(entry.findings), &Finding::sure);
   return entry;
 }
 

@@ -160,7 +160,8 @@ std::string remarks_of(const Said& said, const std::vector<View>& views) {
                                     fmt::join(said.by_person, ", ")));
   std::map<std::string, int> findings;
   for (const View& view : views)
-    for (const Finding& finding : view.record.condition.findings) findings[finding.kind] = std::max(findings[finding.kind], finding.severity);
+    for (const Finding& finding : view.record.condition.findings)
+      if (finding.sure()) findings[finding.kind] = std::max(findings[finding.kind], finding.severity);
   std::vector<std::string> seen;
   for (const auto& [kind, severity] : findings) {
     std::string words = kind;

@@ -11,7 +11,7 @@
 
 namespace papillote {
 
-// What is less sure than this is shown with its confidence, but neither counted nor searched for, nor heeded by triage as its rules are printed.
+// What is less sure is said only with its confidence beside it: neither counted, searched for, printed or published as a fact, nor heeded by triage.
 inline constexpr double kSureFinding = 0.35;
 
 struct Finding {

@@ -46,7 +46,8 @@ Result<Done> write(const Rows& rows, const Dataset&, std::ostream& out) {
       cells.push_back(value_of(facts.sex));
       cells.push_back(value_of(facts.type_status));
       std::string findings;
-      for (const Finding& finding : record.condition.findings) findings += fmt::format("{}{} {}", findings.empty() ? "" : "; ", finding.kind, finding.severity);
+      for (const Finding& finding : record.condition.findings)
+        if (finding.sure()) findings += fmt::format("{}{} {}", findings.empty() ? "" : "; ", finding.kind, finding.severity);
       if (!record.condition.judged) findings = "not judged";
       cells.push_back(findings);
       cells.push_back(record.triage.level);
