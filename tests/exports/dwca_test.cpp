@@ -103,7 +103,7 @@ class DarwinCoreArchive : public ::testing::Test {
     facts.sex.emplace();
     facts.sex->value = "2 males, 1 female";
     facts.sex->confidence = 0.9;
-    front.condition.findings = {{"water_stain", 3, 0.5, store::box(0, 0, 1, 1), {}, ""}};
+    front.condition.findings = {{"water_stain", 3, 0.5, store::box(0, 0, 1, 1), {}, ""}, {"mould", 3, 0.2, store::box(0, 0, 1, 1), {}, ""}};
     IndexRecord back = store::envelope(0, store::box(-50, 500, 400, 300), "Coll. ?", "ENT 1");
     const IndexRecord bare = store::envelope(1, store::box(5000, 3900, 1200, 300));
     store::keep(store_, store::photograph("a front.jpg", {front, bare}, "7", "3"));
@@ -247,6 +247,7 @@ TEST_F(DarwinCoreArchive, SetsWhatIsWrittenBesideWhatItMeansAndNamesTheMachine) 
   EXPECT_EQ(row.at("verbatimIdentification"), "Erebia cf. alpha");
   EXPECT_THAT(row.at("occurrenceRemarks"), HasSubstr("by machine"));
   EXPECT_THAT(row.at("occurrenceRemarks"), HasSubstr("water stain (serious)"));
+  EXPECT_EQ(row.at("occurrenceRemarks").find("mould"), std::string::npos) << "too doubtful to publish";
   const auto machine = nlohmann::json::parse(row.at("dynamicProperties")).at("machineInterpretation");
   EXPECT_EQ(machine.at("date").at("confidence"), 0.8);
   EXPECT_EQ(machine.at("date").at("edtf"), "1897-07-XX");

@@ -44,7 +44,7 @@ class Exports : public ::testing::Test {
     full.interpretation.place->value = Place{"Zermatt", "", "CH", 46.02, 7.75, 2000};
     full.interpretation.elevation.emplace();
     full.interpretation.elevation->value = ElevationRange{1600, 1700};
-    full.condition.findings = {{"tear", 2, 0.5, store::box(0, 0, 1, 1), {}, ""}};
+    full.condition.findings = {{"tear", 2, 0.5, store::box(0, 0, 1, 1), {}, ""}, {"rust", 1, 0.2, store::box(0, 0, 1, 1), {}, ""}};
     full.triage = {"stabilise", 0.5, {"a tear"}};
     const IndexRecord odd = store::envelope(1, store::box(500, 0, 10, 10), "bytes \xff\xfe that are no UTF-8");
     store::keep(store_, store::photograph("b.jpg", {full, odd}, "7", "3"));
@@ -86,6 +86,7 @@ TEST_F(Exports, JsonHasTheDocumentedForm) {
   EXPECT_EQ(envelope.at("elevation_m"), json("[1600.0, 1700.0]"));
   EXPECT_TRUE(envelope.at("taxon").is_null());
   EXPECT_EQ(envelope.at("findings").at(0).at("severity"), 2);
+  EXPECT_EQ(envelope.at("findings").at(1).at("confidence"), 0.2) << "with its confidence beside it";
   EXPECT_EQ(envelope.at("priority").at("level"), "stabilise");
   const auto& bare = photograph.at("envelopes").at(1);
   for (const char* key : {"size_mm", "date", "place", "collector", "elevation_m", "coordinates", "taxon", "sex", "type_status"})
@@ -106,6 +107,8 @@ TEST_F(Exports, ShowDecisionsBeforeClaims) {
 
 TEST_F(Exports, CsvIsOneRowAnEnvelopeAndNoFormula) {
   EXPECT_THAT(written("csv", store_), HasSubstr("\"Zermatt\n=HYPERLINK(\"\"x\"\"), \"\"quoted\"\"\""));
+  EXPECT_THAT(written("csv", store_), HasSubstr("tear 2"));
+  EXPECT_EQ(written("csv", store_).find("rust"), std::string::npos) << "too doubtful without its confidence";
   store::keep(store_, store::photograph("c.jpg", {store::envelope(0, store::box(0, 0, 10, 10), "=1+1")}));
   const std::string csv = written("csv", store_);
   EXPECT_EQ(csv.find(",=1+1"), std::string::npos);
