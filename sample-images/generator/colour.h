@@ -14,4 +14,7 @@ inline cv::Vec3f reflectance(unsigned rgb) {
   return {linear_from_srgb(rgb & 255U), linear_from_srgb((rgb >> 8) & 255U), linear_from_srgb((rgb >> 16) & 255U)};
 }
 
+// Rec. 709.
+inline double luminance(cv::Vec3f colour) { return 0.0722 * colour[0] + 0.7152 * colour[1] + 0.2126 * colour[2]; }
+
 }  // namespace papillote::samples

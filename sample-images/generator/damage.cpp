@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "colour.h"
 #include "envelope.h"
 #include "placing.h"
 
@@ -77,7 +78,7 @@ Planned tear(const EnvelopePlan& plan, int severity, Random& random) {
     const double deep = graded(severity, {4, 7, 12, 20, 32}, random);
     const double mouth = 0.5 + deep * random.between(0.04, 0.2);
     const Point apex = e.at + turned(e.inward, random.between(-30, 30)) * deep;
-    if (!contains(plan.paper_mm, apex)) continue;
+    if (!contains(plan.outline_mm, apex)) continue;
     Polygon wedge{e.at - e.along * (mouth / 2) - e.inward * 1.0};
     const int steps = 5 + severity * 2;
     for (const double side : {-1.0, 1.0}) {
@@ -93,7 +94,9 @@ Planned tear(const EnvelopePlan& plan, int severity, Random& random) {
     wedge.push_back(e.at + e.along * (mouth / 2) - e.inward * 1.0);
     const Polygon region = grown(convex_hull(wedge), 0.7);
     if (attempt < 20 && touches_writing(plan, region)) continue;
-    return {{DamageKind::tear, severity, clipped(region, grown(plan.paper_mm, 0.7)), {wedge}, mouth, random.next()}};
+    const Point rim = e.at - e.inward * 0.7;
+    const Polygon inward{rim - e.along * 50, rim + e.along * 50, rim + e.along * 50 + e.inward * 100, rim - e.along * 50 + e.inward * 100};
+    return {{DamageKind::tear, severity, clipped(region, inward), {wedge}, mouth, random.next()}};
   }
   return {};
 }
@@ -104,9 +107,11 @@ Planned holes(const EnvelopePlan& plan, int severity, Random& random) {
   for (int i = 0; i < count; ++i) {
     const double diameter = graded(severity, {0.9, 1.4, 2.3, 4.0, 8.0}, random) * (i == 0 ? 1.0 : random.between(0.9, 1.0));
     for (int attempt = 0; attempt < 30; ++attempt) {
-      const Point at = inside(plan.paper_mm, diameter / 2 + 2.0, random);
+      const Point at = inside(plan.kept_mm, diameter / 2 + 2.0, random);
       const Polygon edge = blob(at, diameter / 2, 0.06, random, 24);
       if (touches_writing(plan, grown(convex_hull(edge), 0.5))) continue;
+      const auto meets = [&](const Damage& other) { return length(centroid(other.region_mm) - at) < (other.size_mm + diameter) / 2 + 0.3; };
+      if (std::any_of(out.begin(), out.end(), meets)) continue;  // two that meet are one hole
       out.push_back({DamageKind::hole, severity, edge, {edge}, diameter, random.next()});
       break;
     }
@@ -124,7 +129,8 @@ Planned missing_corner(EnvelopePlan& plan, int severity, Random& random) {
     const Point slope = unit(across + out * random.normal(0, 0.25));
     const Point beyond{slope.y, -slope.x};  // towards the corner
     const Polygon gone = clipped(plan.outline_mm, {at - slope * 300, at - slope * 300 + beyond * 300, at + slope * 300 + beyond * 300, at + slope * 300});
-    const Polygon kept = clipped(plan.outline_mm, {at - slope * 300, at + slope * 300, at + slope * 300 - beyond * 300, at - slope * 300 - beyond * 300});
+    const Polygon this_side{at - slope * 300, at + slope * 300, at + slope * 300 - beyond * 300, at - slope * 300 - beyond * 300};
+    const Polygon kept = clipped(plan.outline_mm, this_side);
     if (gone.size() < 3 || kept.size() < 3 || area(gone) > 0.12 * area(plan.outline_mm) || area(gone) < 6) continue;
     if (touches_writing(plan, grown(convex_hull(gone), 1.0))) continue;
     // The torn edge is ragged.
@@ -143,6 +149,7 @@ Planned missing_corner(EnvelopePlan& plan, int severity, Random& random) {
       }
     }
     plan.outline_mm = ragged;
+    plan.kept_mm = clipped(plan.kept_mm, this_side);
     return {{DamageKind::missing_corner, severity, gone, {gone}, depth, random.next()}};
   }
   return {};
@@ -173,7 +180,7 @@ Planned open_flap(EnvelopePlan& plan, int severity, Random& random) {
 }
 
 Planned protruding(const EnvelopePlan& plan, int severity, Random& random) {
-  const EdgePoint e = on_edge(plan.paper_mm, random);
+  const EdgePoint e = on_edge(plan.outline_mm, random);
   const Point out = turned(Point{-e.inward.x, -e.inward.y}, random.between(-28, 28));
   const double reach = graded(severity, {2.2, 4, 7, 12, 18}, random);
   const Point tip = e.at + out * reach;
@@ -197,10 +204,10 @@ Planned spots(const EnvelopePlan& plan, DamageKind kind, int severity, Random& r
   const bool mould = kind == DamageKind::mould;
   const double radius = mould ? graded(severity, {4, 7, 11, 17, 26}, random) : graded(severity, {9, 14, 22, 32, 42}, random);
   const int count = static_cast<int>(mould ? graded(severity, {16, 34, 70, 140, 260}, random) : graded(severity, {9, 16, 36, 80, 150}, random));
-  const Point centre = inside(plan.paper_mm, 4.0, random);
+  const Point centre = inside(plan.kept_mm, 4.0, random);
   Damage damage{kind, severity, {}, {}, 0, random.next()};
   Polygon all;
-  const Polygon region = grown(plan.paper_mm, -0.6);
+  const Polygon region = grown(plan.kept_mm, -0.6);
   // Mould grows in colonies, foxing is scattered.
   std::vector<Point> colonies;
   for (int i = 0; i < (mould ? 2 + 2 * severity : 0); ++i) {
@@ -217,13 +224,13 @@ Planned spots(const EnvelopePlan& plan, DamageKind kind, int severity, Random& r
     all.insert(all.end(), spot.begin(), spot.end());
   }
   if (all.size() < 12 * 4) return {};
-  damage.region_mm = clipped(convex_hull(all), plan.paper_mm);
+  damage.region_mm = clipped(convex_hull(all), plan.kept_mm);
   return {damage};
 }
 
 Planned frass(const EnvelopePlan& plan, int severity, Random& random) {
   const bool at_edge = random.chance(0.6);
-  const Point centre = at_edge ? on_edge(plan.paper_mm, random).at : inside(plan.paper_mm, 5.0, random);
+  const Point centre = at_edge ? on_edge(plan.kept_mm, random).at : inside(plan.kept_mm, 5.0, random);
   const double radius = graded(severity, {2.5, 4, 6.5, 10, 15}, random);
   const int count = static_cast<int>(graded(severity, {14, 26, 60, 120, 240}, random));
   Damage damage{DamageKind::frass, severity, {}, {}, 0, random.next()};
@@ -242,7 +249,7 @@ Planned frass(const EnvelopePlan& plan, int severity, Random& random) {
 }
 
 Planned rust(const EnvelopePlan& plan, int severity, Random& random) {
-  const Point at = inside(plan.paper_mm, 8.0, random);
+  const Point at = inside(plan.kept_mm, 8.0, random);
   const Point along = turned(Point{1, 0}, random.between(0, 360));
   const double long_mm = random.between(14, 26);
   const double halo = graded(severity, {0.5, 0.9, 1.6, 2.6, 4.2}, random);
@@ -259,20 +266,20 @@ Planned rust(const EnvelopePlan& plan, int severity, Random& random) {
                                                : Polygon{damage.parts_mm[0][0] + turned(along, 90) * 0.3, damage.parts_mm[0][0] - turned(along, 90) * 0.3,
                                                          damage.parts_mm[0][1] - turned(along, 90) * 0.3, damage.parts_mm[0][1] + turned(along, 90) * 0.3}),
                                    halo),
-                             plan.paper_mm);
+                             plan.kept_mm);
   if (damage.region_mm.size() < 3) return {};
   return {damage};
 }
 
 Planned tape(const EnvelopePlan& plan, int severity, Random& random) {
-  const EdgePoint e = on_edge(plan.paper_mm, random);
+  const EdgePoint e = on_edge(plan.kept_mm, random);
   const Point in = turned(e.inward, random.between(-25, 25));
   const Point across{-in.y, in.x};
   const double width = random.between(9, 19);
   const double reach = graded(severity, {6, 10, 16, 24, 36}, random);
   const Polygon strip{e.at - in * 6.0 - across * (width / 2), e.at - in * 6.0 + across * (width / 2),
                       e.at + in * reach + across * (width / 2), e.at + in * reach - across * (width / 2)};
-  const Polygon region = clipped(strip, plan.paper_mm);
+  const Polygon region = clipped(strip, plan.kept_mm);
   if (region.size() < 3 || area(region) < 25) return {};
   return {{DamageKind::tape, severity, region, {region}, width, random.next()}};
 }
@@ -284,7 +291,7 @@ Planned patch(const EnvelopePlan& plan, DamageKind kind, int severity, Random& r
   switch (kind) {
     case DamageKind::water_stain:
       steps = {8, 12, 18, 27, 40};
-      centre = random.chance(0.7) ? on_edge(plan.paper_mm, random).at : inside(plan.paper_mm, 6.0, random);
+      centre = random.chance(0.7) ? on_edge(plan.kept_mm, random).at : inside(plan.kept_mm, 6.0, random);
       break;
     case DamageKind::grease:
       steps = {5, 8, 12, 18, 26};
@@ -292,33 +299,32 @@ Planned patch(const EnvelopePlan& plan, DamageKind kind, int severity, Random& r
       break;
     case DamageKind::crushed:
       steps = {10, 14, 20, 28, 38};
-      centre = inside(plan.paper_mm, 6.0, random);
+      centre = inside(plan.kept_mm, 6.0, random);
       break;
     default:
       steps = {5, 8, 13, 19, 28};
-      centre = random.chance(0.5) ? on_edge(plan.paper_mm, random).at : inside(plan.paper_mm, 6.0, random);
+      centre = random.chance(0.5) ? on_edge(plan.kept_mm, random).at : inside(plan.kept_mm, 6.0, random);
       roughness = 0.2;
       break;
   }
   const Polygon shape = blob(centre, graded(severity, steps, random), roughness, random, 40);
-  const Polygon region = clipped(shape, plan.paper_mm);
+  const Polygon region = clipped(shape, plan.kept_mm);
   if (region.size() < 3 || area(region) < 30) return {};
   return {{kind, severity, region, {shape}, 0, random.next()}};
 }
 
+// What counts is the contrast that is left, not what was lost: sound ink, the palest pencil too, takes two thirds of the paper's light.
 Planned faded(EnvelopePlan& plan, int severity, Random& random) {
   Polygon all;
-  const double left = 0.85 - 0.15 * severity + random.normal(0, 0.02);
-  for (const PlacedLine& line : plan.lines) {
-    all.insert(all.end(), line.polygon_mm.begin(), line.polygon_mm.end());
-  }
+  const double contrast = graded(severity, {0.5, 0.42, 0.34, 0.25, 0.16}, random);
+  for (const PlacedLine& line : plan.lines) all.insert(all.end(), line.polygon_mm.begin(), line.polygon_mm.end());
   const std::size_t first = plan.sheet.paper == Paper::newsprint ? 1 : 0;
-  for (std::size_t i = first; i < plan.inks.size(); ++i) plan.inks[i].density *= std::max(0.2, left);
+  for (std::size_t i = first; i < plan.inks.size(); ++i) plan.inks[i].density = contrast / (1 - luminance(plan.inks[i].colour));
   return {{DamageKind::faded, severity, grown(convex_hull(all), 0.6), {}, 0, random.next()}};
 }
 
 Planned fragments(const EnvelopePlan& plan, int severity, Random& random) {
-  const EdgePoint e = on_edge(plan.paper_mm, random);
+  const EdgePoint e = on_edge(plan.kept_mm, random);
   const int count = static_cast<int>(graded(severity, {1.0, 2.5, 4.5, 7.5, 12}, random));
   Damage damage{DamageKind::fragments, severity, {}, {}, 0, random.next()};
   Polygon all;
@@ -365,6 +371,7 @@ const char* name(DamageKind kind) {
 }
 
 void plan_damages(EnvelopePlan& plan, int count, Random random) {
+  plan.kept_mm = plan.paper_mm;
   std::vector<DamageKind> chosen;
   while (static_cast<int>(chosen.size()) < count) {
     using enum DamageKind;
@@ -412,7 +419,7 @@ void plan_insect(EnvelopePlan& plan, Random random) {
     const int severity = random.weighted<int>({{1, 25}, {2, 35}, {3, 28}, {4, 12}});
     const Point tip = plan.insect_at_mm() + turned(Point{1.22 * wing_mm, 0}, plan.insect_deg + random.between(-12, 12));
     const Polygon gone = blob(tip, wing_mm * graded(severity, {0.2, 0.3, 0.46, 0.66, 0.85}, random), 0.12, random, 24);
-    Damage damage{DamageKind::broken_wings, severity, clipped(gone, plan.paper_mm), {}, 0, random.next()};
+    Damage damage{DamageKind::broken_wings, severity, clipped(gone, plan.kept_mm), {}, 0, random.next()};
     for (int i = random.whole(0, severity); i > 0; --i) {  // some of it lies loose within
       const Point at = plan.bulge_at_mm + turned(Point{wing_mm * random.between(0.2, 0.9), 0}, random.between(0, 360));
       damage.parts_mm.push_back(blob(at, wing_mm * random.between(0.05, 0.16), 0.25, random, 9));
@@ -420,7 +427,7 @@ void plan_insect(EnvelopePlan& plan, Random random) {
     if (area(damage.region_mm) > 4) plan.damages.push_back(std::move(damage));
   }
   if (random.chance(0.2))
-    plan.damages.push_back({DamageKind::no_body, 3, clipped(circle(plan.insect_at_mm(), 0.34 * wing_mm), plan.paper_mm), {}, 0, random.next()});
+    plan.damages.push_back({DamageKind::no_body, 3, clipped(circle(plan.insect_at_mm(), 0.34 * wing_mm), plan.kept_mm), {}, 0, random.next()});
 }
 
 }  // namespace papillote::samples

@@ -55,6 +55,7 @@ struct EnvelopePlan {
   Shape shape;
   Sheet sheet;
   Polygon paper_mm;    // as folded, before damage
+  Polygon kept_mm;     // of paper_mm without corners that are gone; convex
   Polygon outline_mm;  // as it now is: without a missing corner, with an opened flap
   double upright_deg;  // direction of the writing
   std::vector<Flap> flaps;

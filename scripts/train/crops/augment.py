@@ -106,6 +106,14 @@ def _compressed(x, step):
     return (dct.T @ f @ dct).permute(0, 1, 2, 4, 3, 5).reshape(n, c, h, w)
 
 
+def _keeps_contrast(gain, power, low, high):
+    """Whether ink that took a third of the light of bright paper still takes about a third: else nobody can tell faded ink from sound."""
+    paper, ink = 0.8, 0.53
+    paper, ink = (low + grey ** power * (high - low) for grey in (paper, paper + (ink - paper) * gain))
+    share = (1 - ink / paper) / (1 - 0.53 / 0.8)
+    return ((share > 0.8) & (share < 1.25)).float()
+
+
 def spoiled(drawn, window, flip):
     n, device = len(drawn["picture"]), drawn["picture"].device
     # Where: any turn, scale and place that keeps most of the crop in the window.
@@ -153,11 +161,13 @@ def spoiled(drawn, window, flip):
     grain = _blurred(torch.randn(n, 1, window, window, device=device), _between(n, 0.4, 1.6, device))
     bgr = bgr * (1 + grain * _between(n, 0, 0.05, device) * _chosen(n, 0.5, device))
     # Tone curve, saturation.
-    bgr = bgr.clamp(1e-4, 1.5) ** torch.exp(torch.randn(n, 1, 1, 1, device=device) * 0.2)
+    power = torch.exp(torch.randn(n, 1, 1, 1, device=device) * 0.2)
+    bgr = bgr.clamp(1e-4, 1.5) ** power
     grey = bgr.mean(1, keepdim=True)
     bgr = grey + (bgr - grey) * torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.08, torch.zeros(n, 1, 1, 1, device=device), _between(n, 0.5, 1.5, device))
     low, high = _between(n, 0, 0.10, device), _between(n, 0.75, 1.12, device)
     bgr = low + bgr * (high - low)
+    truth["contrast_kept"] = _keeps_contrast(gain, power, low, high)
     # Lens and sensor.
     soft = _blurred(bgr, _between(n, 0.1, 1.3, device))
     bgr = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.6, soft, bgr)

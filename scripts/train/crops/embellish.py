@@ -151,6 +151,9 @@ def hull(points):
 
 # Writing -----------------------------------------------------------------------------------------------------------------------
 
+# Share of the paper's grey value that ink takes: sound ink, and what has faded. The palest sound pencil of the generator takes 0.4.
+SOUND, FADED = (0.4, 0.95), (0.09, 0.27)
+
 INKS = [(40, 40, 44), (60, 62, 66), (90, 92, 96), (30, 34, 52), (80, 48, 40), (96, 60, 44), (92, 40, 70), (40, 44, 120), (36, 30, 90), (28, 50, 40)]
 
 
@@ -170,10 +173,11 @@ def write_block(sheet, hands, at, along, taken):
     rng = sheet.rng
     down = np.array([-along[1], along[0]])
     colour = np.array(INKS[rng.integers(len(INKS))], np.float32) + rng.normal(0, 8, 3)
-    strength = rng.uniform(0.35, 1)
+    pale = rng.random() < 0.15
+    strength = min(1.0, rng.uniform(*(FADED if pale else SOUND)) / (1 - float(np.mean(colour)) / 255))
     high_mm = rng.uniform(3.2, 10)
     longest_mm = rng.uniform(14, 60)
-    written = 0
+    corners = []
     for _ in range(rng.integers(1, 6)):
         got = hands.pick(rng)
         if got is None:
@@ -200,8 +204,10 @@ def write_block(sheet, hands, at, along, taken):
         rows = sheet.crop["lines"]
         sheet.crop["lines"] = np.concatenate([rows, np.array([line_row(grown, LINES.index("typed" if typed else "handwritten") + 1)], np.float32)])
         sheet.crop["line"][where[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = len(rows) + 1
-        written += 1
-    return written
+        corners += [*grown]
+    if pale and corners:
+        sheet.mark("faded", hull(corners))
+    return len(corners)
 
 
 # What is neither writing nor damage ----------------------------------------------------------------------------------------------
@@ -587,12 +593,12 @@ def faded(sheet):
             points.append((x + a * half_l * c - b * half_h * s, y + a * half_l * s + b * half_h * c))
     where = filled((sheet.w, sheet.h), hull(points)) & sheet.paper
     paper = np.stack([np.asarray(Image.fromarray(sheet.bgr[..., k].clip(0, 255).astype(np.uint8)).filter(ImageFilter.MaxFilter(9)).filter(ImageFilter.GaussianBlur(3)), np.float32) for k in range(3)], -1)
-    contrast = (paper - sheet.bgr)[sheet.writing()]
-    if len(contrast) < 100 or np.percentile(contrast, 97) < 60:   # pale already
+    contrast = (1 - sheet.bgr.mean(-1) / paper.mean(-1).clip(1))[sheet.writing()]
+    if len(contrast) < 100 or (now := np.percentile(contrast, 97)) < 0.3:   # pale already
         return
-    left = rng.uniform(0.18, 0.5)
+    left = rng.uniform(*FADED) / now
     a = (soft(where, 2) * (1 - left))[..., None]
-    sheet.bgr += a * (paper * 0.97 - sheet.bgr)
+    sheet.bgr += a * (paper - sheet.bgr)
     sheet.mark("faded", where)
 
 
@@ -673,7 +679,7 @@ def open_flap(sheet):
 
 
 DAMAGING = [(open_flap, 6), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),
-            (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 10), (fragments, 7), (webbing, 6), (grease, 7)]
+            (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 12), (fragments, 7), (webbing, 6), (grease, 7)]
 HARMLESS = [(ruled, 2), (shadow_of_wings, 3), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
 
 

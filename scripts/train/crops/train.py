@@ -89,7 +89,7 @@ def lines_loss(raw, truth):
 
 
 SPECK_PX = 2   # of half size: a hole of 0.5 mm
-HOLE = DAMAGES.index("hole")
+HOLE, FADED = DAMAGES.index("hole"), DAMAGES.index("faded")
 
 
 def of_a_crop(raw):
@@ -99,10 +99,12 @@ def of_a_crop(raw):
 
 
 def damage_loss(raw, truth):
-    on = truth["damage"]
+    # Where the contrast was changed, fading is not judged.
+    judged = torch.ones_like(truth["damage"][:, :, :1, :1])
+    judged[:, FADED] = truth["contrast_kept"][:, 0]
+    share, on = torch.sigmoid(raw) * judged, truth["damage"] * judged
     # Focal loss (Lin et al. 2017), each kind by its own pixels: a hole is a hundredth of a stain.
     cross = F.binary_cross_entropy_with_logits(raw, on, reduction="none")
-    share = torch.sigmoid(raw)
     away = (share - on).abs() ** 2 * cross * (1 + on)
     pixels = on.sum((0, 2, 3))
     focal = (away.sum((0, 2, 3)) / pixels.clamp(min=300)).mean()
@@ -110,7 +112,7 @@ def damage_loss(raw, truth):
     whole = (dice(share, on, (0, 2, 3)) * seen).sum() / seen.sum().clamp(min=1)
     # Whether the crop has the damage at all, by the highest odds on it.
     there = (on.sum((2, 3)) >= SPECK_PX).float()
-    presence = F.binary_cross_entropy_with_logits(of_a_crop(raw), there, weight=1 + 3 * there)
+    presence = F.binary_cross_entropy_with_logits(of_a_crop(raw), there, weight=(1 + 3 * there) * judged[:, :, 0, 0])
     return 2 * focal + 0.7 * whole + 1.0 * presence
 
 
