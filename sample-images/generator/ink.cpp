@@ -109,11 +109,21 @@ void apply_ink(Face& face, const FontShelf& shelf, const std::vector<PlacedLine>
       m[x] = std::min(1.0F, stroke) * static_cast<float>(ink.density);
     }
   }
+  // Ink on glassine is opaque: of a pixel that it covers in part, the rest stays as clear as before.
   cv::Mat colour = face.colour(area);
-  stain(colour, mask, ink.colour);
-  // Ink on glassine is opaque.
   cv::Mat opacity = face.opacity(area);
-  cv::max(opacity, mask, opacity);
+  for (int y = 0; y < size.height; ++y) {
+    cv::Vec3f* paper = colour.ptr<cv::Vec3f>(y);
+    float* o = opacity.ptr<float>(y);
+    const float* m = mask.ptr<float>(y);
+    for (int x = 0; x < size.width; ++x) {
+      if (m[x] == 0) continue;
+      const float clear = o[x] * (1 - m[x]);
+      const cv::Vec3f inked = paper[x].mul(ink.colour);
+      o[x] = clear + m[x];
+      paper[x] = (paper[x] * clear + inked * m[x]) * (1 / o[x]);
+    }
+  }
 }
 
 }  // namespace papillote::samples

@@ -275,7 +275,9 @@ Scene lay_out(const FontShelf& shelf, const SceneWishes& wishes, const Tin& tin,
     Random look{scene.seed};
     cv::Mat patch = lay_table(wishes.table, {64, 64}, 10, look);
     const cv::Scalar mean = cv::mean(patch);
-    plans.paper_colour = cv::Vec3f(static_cast<float>(mean[0]), static_cast<float>(mean[1]), static_cast<float>(mean[2]));
+    const cv::Vec3f colour(static_cast<float>(mean[0]), static_cast<float>(mean[1]), static_cast<float>(mean[2]));
+    constexpr double kDarkestPaper = 0.18;  // brown wrapping paper; none is as dark as velvet
+    if (luminance(colour) >= kDarkestPaper) plans.paper_colour = colour;
   }
   if (wishes.open_tin) {
     lay_in_tin(shelf, scene, tin_opening(wishes), plans, random);

@@ -41,9 +41,9 @@ void cut_at_necks(cv::Mat& within) {
 
 Polygon Mark::polygon() const {
   std::vector<cv::Point> simple;
-  cv::approxPolyDP(contour, simple, 1.0, true);
+  cv::convexHull(core, simple);
   if (simple.size() < 3) {
-    const cv::Rect around = cv::boundingRect(contour);
+    const cv::Rect around = cv::boundingRect(core);
     simple = {around.tl(), {around.br().x, around.y}, around.br(), {around.x, around.br().y}};
   }
   Polygon out;
@@ -59,7 +59,7 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double least_score, do
   cv::minMaxLoc(smooth, nullptr, &best);
   if (best < least_score) return {};
 
-  // A region's rim lies where the odds are even, or at half of a weak mark's own height.
+  // Parts hang together where the odds are worse than even; the core of a strong mark is where they are better.
   constexpr double kRim = -1.0;
   cv::Mat fine;
   cv::resize(odds, fine, {}, kFiner, kFiner, cv::INTER_CUBIC);
@@ -102,7 +102,9 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double least_score, do
     mark.width = (std::min(around.size.width, around.size.height) + 1) / unit;
     mark.area = cv::countNonZero(own) / (unit * unit);
     mark.radius = std::sqrt(mark.area / 3.14159);
-    mark.contour = std::move(contour);
+    cv::findNonZero(own & (fine(whole) > std::clamp(mark.score / 2 + kRim, kRim, 0.0)), mark.core);
+    for (cv::Point& p : mark.core) p += whole.tl();
+    if (mark.core.empty()) mark.core = std::move(contour);
     marks.push_back(std::move(mark));
   }
   std::stable_sort(marks.begin(), marks.end(), [](const Mark& a, const Mark& b) { return a.score > b.score; });

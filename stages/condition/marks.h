@@ -9,7 +9,7 @@ namespace papillote::condition {
 
 // A region that the net marks as one kind of damage. Lengths in about a millimetre (View::unit_px).
 struct Mark {
-  std::vector<cv::Point> contour;  // outer boundary, twice as fine as the view
+  std::vector<cv::Point> core;     // pixels twice as fine as the view, where the net is rather sure
   double score = 0;                // highest log odds, averaged over a few pixels
   double length = 0;               // sides of the smallest turned rectangle, length >= width
   double width = 0;
@@ -19,7 +19,7 @@ struct Mark {
   double reach = 0;                // how far it reaches beyond the paper
   cv::Rect box;                    // in the view
 
-  [[nodiscard]] Polygon polygon() const;  // in the view
+  [[nodiscard]] Polygon polygon() const;  // convex, around the core, in the view
 };
 
 // `join`: parts closer than this are one region; with 0 even parts that hang together by a neck are regions of their own. Regions scoring less than `least_score` are left out, strongest first.

@@ -233,6 +233,9 @@ def shadow_of_wings(sheet):
         tip = at + np.array([math.cos(a), math.sin(a)]) * rng.uniform(10, 26) * sheet.mm
         side = np.array([-math.sin(a), math.cos(a)]) * rng.uniform(4, 10) * sheet.mm
         cover = np.maximum(cover, sheet.polygon(hull([at, tip - side, tip, tip + side * 0.6, (at + tip) / 2 + side])))
+    if rng.random() < 0.6:   # the body shows too
+        body = np.array([math.cos(turn - 0.7), math.sin(turn - 0.7)]) * rng.uniform(4, 9) * sheet.mm
+        cover = np.maximum(cover, sheet.strokes([[at - body, at + body]], rng.uniform(1.5, 4) * sheet.mm))
     cover = soft(cover, rng.uniform(0.5, 4))
     pattern = np.clip(0.7 + 0.4 * noise(rng, cover.shape, rng.uniform(6, 26)), 0, 1.3)
     veins = []
@@ -272,6 +275,22 @@ def mottle(sheet):
     if rng.random() < 0.4:   # browned towards the edges
         field -= (1 - soft(sheet.paper, rng.uniform(10, 30))) * rng.uniform(0.1, 0.5)
     sheet.bgr *= 1 + field[..., None] * sheet.paper[..., None] * np.array([1.0, 0.8, 0.6]) if rng.random() < 0.6 else 1 + field[..., None]
+
+
+def blunt_corner(sheet):
+    """Folded in or cut straight when the envelope was made: a clean edge."""
+    rng = sheet.rng
+    tip, towards, across = corner(sheet)
+    at = tip + towards * rng.uniform(1.5, 7) * sheet.mm
+    slope = (across + towards * rng.normal(0, 0.3)) * 60 * sheet.mm
+    gone = np.array([at - slope, at + slope, at + slope - towards * 400, at - slope - towards * 400])
+    mask = filled((sheet.w, sheet.h), gone) & sheet.paper
+    if mask.sum() > 0.08 * sheet.paper.sum() or (mask & sheet.writing()).any():
+        return
+    sheet.lay(sheet.polygon(gone) * soft(sheet.paper, 0.8), behind(sheet, False))
+    sheet.crop["damage"][mask[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = 0
+    sheet.paper &= ~mask
+    sheet.crop["paper"] = sheet.paper.astype(np.uint8) * 255
 
 
 def scribble(sheet):
@@ -351,20 +370,23 @@ def tear(sheet):
     sheet.mark("tear", grown)
 
 
-def missing_corner(sheet):
-    rng = sheet.rng
-    if len(sheet.rim) < 20:
-        return
+def corner(sheet):
+    """A corner of the outline, the direction from there to the middle, and the one across."""
     border = hull(sheet.rim)
     a = np.roll(border, 3, 0) - border
     b = np.roll(border, -3, 0) - border
     bend = (a * b).sum(1) / np.maximum(1, np.hypot(*a.T) * np.hypot(*b.T))
-    corner = border[np.argsort(-bend)[:4]][rng.integers(min(4, len(border)))]
-    towards = sheet.inside.mean(0) - corner
+    at = border[np.argsort(-bend)[:4]][sheet.rng.integers(min(4, len(border)))]
+    towards = sheet.inside.mean(0) - at
     towards /= max(1, np.hypot(*towards))
-    across = np.array([-towards[1], towards[0]])
+    return at, towards, np.array([-towards[1], towards[0]])
+
+
+def missing_corner(sheet):
+    rng = sheet.rng
+    tip, towards, across = corner(sheet)
     depth = rng.uniform(4, 18) * sheet.mm
-    at = corner + towards * depth
+    at = tip + towards * depth
     slope = across + towards * rng.normal(0, 0.3)
     t = np.linspace(-60, 60, 90)
     cut = at + np.outer(t, slope) * sheet.mm + np.outer(np.cumsum(rng.normal(0, 0.35, 90)) * rng.uniform(0.2, 1), towards) * sheet.mm * 0.5
@@ -625,7 +647,9 @@ def webbing(sheet):
     rng = sheet.rng
     at, radius = sheet.somewhere() if rng.random() < 0.5 else sheet.edge()[0], rng.uniform(5, 22) * sheet.mm
     shape = blob(rng, at, radius, 0.2)
-    inside = filled((sheet.w, sheet.h), shape) & sheet.paper
+    inside = filled((sheet.w, sheet.h), shape)
+    if rng.random() < 0.5:   # else it spins the envelope to the table
+        inside &= sheet.paper
     ys, xs = np.nonzero(inside)
     if len(xs) < 200:
         return
@@ -638,8 +662,8 @@ def webbing(sheet):
     silk = sheet.drawn(lambda d, s: [d.line([(x * s, y * s) for x, y in l], fill=int(rng.uniform(90, 255)), width=1) for l in lines], 2)
     veil = soft(inside, 8) * np.clip(0.35 + 0.3 * noise(rng, inside.shape, 8), 0, 1)
     sheet.stain(soft(silk, 1.2) * 0.4, (0.4, 0.42, 0.45))
-    sheet.lay((silk * rng.uniform(0.5, 1) + veil * rng.uniform(0.1, 0.5)) * sheet.paper, np.array([216, 226, 228]) * rng.uniform(0.85, 1.05))
-    sheet.mark("webbing", inside)
+    sheet.lay((silk * rng.uniform(0.5, 1) + veil * rng.uniform(0.1, 0.5)) * (inside | sheet.paper), np.array([216, 226, 228]) * rng.uniform(0.85, 1.05))
+    sheet.mark("webbing", inside, only_paper=False)
 
 
 def grease(sheet):
@@ -648,7 +672,7 @@ def grease(sheet):
     mask = filled((sheet.w, sheet.h), blob(rng, at, radius, 0.15))
     field = soft(mask, rng.uniform(2, 6)) + 0.08 * noise(rng, mask.shape, 10)
     inside = 1 / (1 + np.exp(-(field - 0.5) * rng.uniform(8, 18)))
-    sheet.stain(inside * rng.uniform(0.4, 1) * sheet.paper, np.array([[114, 165, 191], [112, 156, 179], [132, 180, 199], [80, 140, 170]][rng.integers(4)]) / 255)
+    sheet.stain(inside * rng.uniform(0.4, 1) * sheet.paper, np.array([[114, 165, 191], [112, 156, 179], [132, 180, 199], [80, 140, 170], [150, 165, 172], [120, 135, 145]][rng.integers(6)]) / 255)
     sheet.mark("grease", inside > 0.5)
 
 
@@ -680,7 +704,7 @@ def open_flap(sheet):
 
 DAMAGING = [(open_flap, 6), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),
             (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 12), (fragments, 7), (webbing, 6), (grease, 7)]
-HARMLESS = [(ruled, 2), (shadow_of_wings, 3), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
+HARMLESS = [(blunt_corner, 4), (ruled, 2), (shadow_of_wings, 5), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
 
 
 def some_of(rng, table, count):

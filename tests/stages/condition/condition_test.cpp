@@ -12,6 +12,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "models/library.h"
+#include "pipeline/image/image.h"
 
 namespace papillote::condition {
 namespace {
@@ -170,6 +171,19 @@ TEST(Condition, ATornEdgeIsFound) {
   const std::vector<cv::Point> gap{{520, 195}, {545, 195}, {541, 240}, {548, 290}, {540, 330}, {533, 290}, {530, 240}};
   cv::fillPoly(sheet.photo, std::vector<std::vector<cv::Point>>{gap}, cv::Scalar(112, 96, 84), cv::LINE_AA);
   EXPECT_THAT(kinds(sheet.judged(*net())), UnorderedElementsAre("tear"));
+}
+
+TEST(Condition, ARegionEndsWhereTheDamageEnds) {
+  if (net() == nullptr) return;
+  Sheet sheet;
+  const cv::Rect all({}, sheet.photo.size());
+  cv::Mat drawn = cv::Mat::zeros(sheet.photo.size(), CV_8U), said = drawn.clone();
+  cv::circle(drawn, {480, 410}, 20, cv::Scalar(255), cv::FILLED);
+  sheet.photo.setTo(cv::Scalar(112, 96, 84), drawn);
+  const Condition condition = sheet.judged(*net());
+  ASSERT_THAT(kinds(condition), UnorderedElementsAre("hole"));
+  said.setTo(255, image::inside_of(condition.findings[0].polygon_px, all));
+  EXPECT_GT(cv::countNonZero(drawn & said), 0.6 * cv::countNonZero(drawn | said));
 }
 
 TEST(Condition, APhotographToTakeAgainIsNotJudged) {
