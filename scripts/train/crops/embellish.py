@@ -223,8 +223,8 @@ def ruled(sheet):
     sheet.stain(sheet.strokes(lines, rng.uniform(0.5, 2)) * sheet.paper * rng.uniform(0.1, 0.6), rng.uniform(0.3, 0.9, 3))
 
 
-def shadow_of_wings(sheet):
-    """Wings behind thin paper: a patterned dark shape with soft edges."""
+def insect_within(sheet):
+    """Where the wings meet, the first wing's direction, coverage of the wings and, most often, of the body."""
     rng = sheet.rng
     at, turn = sheet.somewhere(), rng.uniform(0, 6.28)
     cover = np.zeros((sheet.h, sheet.w), np.float32)
@@ -233,9 +233,27 @@ def shadow_of_wings(sheet):
         tip = at + np.array([math.cos(a), math.sin(a)]) * rng.uniform(10, 26) * sheet.mm
         side = np.array([-math.sin(a), math.cos(a)]) * rng.uniform(4, 10) * sheet.mm
         cover = np.maximum(cover, sheet.polygon(hull([at, tip - side, tip, tip + side * 0.6, (at + tip) / 2 + side])))
-    if rng.random() < 0.6:   # the body shows too
+    if rng.random() < 0.6:
         body = np.array([math.cos(turn - 0.7), math.sin(turn - 0.7)]) * rng.uniform(4, 9) * sheet.mm
         cover = np.maximum(cover, sheet.strokes([[at - body, at + body]], rng.uniform(1.5, 4) * sheet.mm))
+    return at, turn, cover
+
+
+def relief_of_an_insect(sheet):
+    """Pressed through paper that hides it: nothing but light and shade."""
+    rng = sheet.rng
+    _, _, cover = insect_within(sheet)
+    height = soft(cover, rng.uniform(2, 7)) + 0.07 * noise(rng, cover.shape, 30)
+    gy, gx = np.gradient(height)
+    light = rng.uniform(0, 6.28)
+    shade = (gx * math.cos(light) + gy * math.sin(light)) * soft(sheet.paper, 3)
+    sheet.bgr *= np.clip(1 + shade * rng.uniform(1, 5), 0.5, 1.4)[..., None]
+
+
+def shadow_of_wings(sheet):
+    """An insect behind thin paper: a patterned dark shape with soft edges."""
+    rng = sheet.rng
+    at, turn, cover = insect_within(sheet)
     cover = soft(cover, rng.uniform(0.5, 4))
     pattern = np.clip(0.7 + 0.4 * noise(rng, cover.shape, rng.uniform(6, 26)), 0, 1.3)
     veins = []
@@ -704,7 +722,7 @@ def open_flap(sheet):
 
 DAMAGING = [(open_flap, 6), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),
             (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 12), (fragments, 7), (webbing, 6), (grease, 7)]
-HARMLESS = [(blunt_corner, 4), (ruled, 2), (shadow_of_wings, 5), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
+HARMLESS = [(blunt_corner, 4), (ruled, 2), (shadow_of_wings, 5), (relief_of_an_insect, 5), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
 
 
 def some_of(rng, table, count):
