@@ -110,6 +110,7 @@ Planned holes(const EnvelopePlan& plan, int severity, Random& random) {
       const Point at = inside(plan.kept_mm, diameter / 2 + 2.0, random);
       const Polygon edge = blob(at, diameter / 2, 0.06, random, 24);
       if (touches_writing(plan, grown(convex_hull(edge), 0.5))) continue;
+      if (!std::all_of(edge.begin(), edge.end(), [&](Point p) { return contains(plan.kept_mm, p); })) continue;
       const auto meets = [&](const Damage& other) { return length(centroid(other.region_mm) - at) < (other.size_mm + diameter) / 2 + 0.3; };
       if (std::any_of(out.begin(), out.end(), meets)) continue;  // two that meet are one hole
       out.push_back({DamageKind::hole, severity, edge, {edge}, diameter, random.next()});

@@ -8,6 +8,7 @@
 #include <numbers>
 #include <optional>
 
+#include "pipeline/record/verdict.h"
 #include "tests/evaluate/overlap.h"
 
 namespace papillote::evaluation {
@@ -203,7 +204,9 @@ void Scores::add(const json& truth, const json& found) {
       fragile[sign].found += is_so && said_so;
       fragile[sign].false_alarms += !is_so && said_so;
     }
-    const json claims = f.value("findings", json::array());
+    json claims = json::array();  // those that are counted and searched for; what says nothing of its confidence is meant
+    for (const auto& said : f.value("findings", json::array()))
+      if (number_of(said, "confidence", 1) >= kSureFinding) claims.push_back(said);
     const bool is_damaged = !t["findings"].empty();
     damaged.truth += is_damaged;
     damaged.found += is_damaged && !claims.empty();

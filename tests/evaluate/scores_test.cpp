@@ -42,6 +42,7 @@ TEST(Scores, CountsFoundMissedAndInvented) {
   json answer = truth;
   answer["envelopes"][0]["lines"][0]["text"] = "Brig 1908";
   answer["envelopes"][0]["findings"][0]["severity"] = 4;
+  answer["envelopes"][0]["findings"].push_back({{"kind", "mould"}, {"severity", 2}, {"confidence", 0.3}, {"polygon_px", line_px}});
   json invented = envelope;
   invented["polygon_px"] = away;
   invented["lines"] = invented["findings"] = json::array();
@@ -58,6 +59,7 @@ TEST(Scores, CountsFoundMissedAndInvented) {
   EXPECT_EQ(scores.places.right, 1U);
   EXPECT_EQ(scores.findings["hole"].found.found, 1U);
   EXPECT_EQ(scores.findings["hole"].severity_near, 0U);
+  EXPECT_EQ(scores.findings.count("mould"), 0U) << "too doubtful to count";
 
   scores.add(truth, nullptr);
   EXPECT_EQ(scores.missing, 1U);
