@@ -117,7 +117,7 @@ Result<nlohmann::json> json_value(const std::string& term, const Cells& cells, s
                      "Write it in EDTF: 1906-06-12, 1906-06, 190X, 1906/1908.");
     days = days_of(interpretation::day_bounds(*edtf));
   }
-  if (term == store::kPriorityTerm && std::find(kLevels.begin(), kLevels.end(), text) == kLevels.end())
+  if (term == store::kPriorityTerm && !is_level(text))
     return refused(fmt::format("\"{}\" is no priority.", bench::harmless(text)), fmt::format("Write one of: {}.", fmt::join(kLevels, ", ")));
   return nlohmann::json(text);
 }

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "pipeline/record/csv.h"
+#include "pipeline/record/rank.h"
 
 namespace papillote {
 namespace {
@@ -166,8 +167,7 @@ std::int64_t usual_interval(const std::vector<std::int64_t>& seconds) {
   for (std::size_t i = 1; i < seconds.size(); ++i)
     if (seconds[i] > seconds[i - 1]) steps.push_back(seconds[i] - seconds[i - 1]);
   if (steps.empty()) return 0;
-  std::nth_element(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2), steps.end());
-  return steps[steps.size() / 2];
+  return median(std::move(steps));
 }
 
 std::size_t irregular_steps(const std::vector<std::int64_t>& seconds) {

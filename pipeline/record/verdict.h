@@ -1,6 +1,7 @@
 // Condition of one envelope and what to do first.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <optional>
 #include <string>
@@ -39,6 +40,7 @@ struct Condition {
 
 // Levels of priority, the last to be seen to first; each has a quarter of the scores.
 inline constexpr std::array<std::string_view, 4> kLevels{"routine", "valuable", "stabilise", "isolate"};
+[[nodiscard]] inline bool is_level(std::string_view word) { return std::find(kLevels.begin(), kLevels.end(), word) != kLevels.end(); }
 
 struct Triage {
   std::string level = "routine";     // of kLevels

@@ -130,7 +130,7 @@ std::string fault_of(const std::string& term, const json& value) {
     return "A finding is judged by a number: 0 not there, 1 trace, 2 slight, 3 serious, 4 severe.";
   }
   if (term == store::kPriorityTerm) {
-    const bool level = value.is_string() && std::find(kLevels.begin(), kLevels.end(), value.get_ref<const std::string&>()) != kLevels.end();
+    const bool level = value.is_string() && is_level(value.get_ref<const std::string&>());
     return level ? "" : fmt::format("A priority is one of: {}.", fmt::join(kLevels, ", "));
   }
   if (term == "text") return short_text(value, kLongestText) ? "" : "The text must be a text of at most 8000 bytes.";

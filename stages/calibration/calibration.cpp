@@ -5,6 +5,7 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include "pipeline/record/rank.h"
 #include "stages/calibration/card.h"
 #include "stages/calibration/codes.h"
 #include "stages/calibration/markers.h"
@@ -29,8 +30,7 @@ double rise_at_card(const cv::Mat& grey, const Card& card) {
       if (const auto rise = edge_rise_px(grey, marker.corners_px[i], marker.corners_px[(i + 1) % 4], kReach_mm * card.px_per_mm))
         rises.push_back(*rise);
   if (rises.empty()) return 0;
-  std::nth_element(rises.begin(), rises.begin() + static_cast<std::ptrdiff_t>(rises.size() / 2), rises.end());
-  return rises[rises.size() / 2];
+  return median(std::move(rises));
 }
 
 Quality judge(const cv::Mat& bgr, const cv::Mat& grey, const std::optional<Card>& card, const std::optional<double>& px_per_mm) {

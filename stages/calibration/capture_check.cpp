@@ -8,6 +8,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "pipeline/image/edge.h"
+#include "pipeline/record/rank.h"
 #include "stages/calibration/card.h"
 #include "stages/calibration/linear_light.h"
 #include "stages/calibration/sharpness.h"
@@ -29,12 +30,6 @@ Quad applied(const cv::Matx33d& h, const Quad& quad) {
   Quad out;
   std::transform(quad.begin(), quad.end(), out.begin(), [&](const Point& p) { return applied(h, p); });
   return out;
-}
-
-double median(std::vector<double> values) {
-  const auto half = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), half, values.end());
-  return *half;
 }
 
 // The part of the photograph around the card, and its corner.

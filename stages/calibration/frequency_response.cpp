@@ -5,6 +5,7 @@
 #include <complex>
 
 #include "pipeline/image/edge.h"
+#include "pipeline/record/rank.h"
 #include "stages/calibration/edge_profile.h"
 
 namespace papillote::calibration {
@@ -89,9 +90,7 @@ std::optional<FrequencyResponse> median_of(const std::vector<FrequencyResponse>&
   for (std::size_t k = 0; k < kFrequencies; ++k) {
     std::vector<double> values;
     for (const FrequencyResponse& one : all) values.push_back(one.modulation[k]);
-    const auto half = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), half, values.end());
-    middle.modulation.push_back(*half);
+    middle.modulation.push_back(median(std::move(values)));
   }
   middle.mtf50_cy_per_px = crossing(middle.modulation, 0.5);
   middle.mtf10_cy_per_px = crossing(middle.modulation, 0.1);

@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "pipeline/image/edge.h"
+#include "pipeline/record/rank.h"
 #include "stages/calibration/edge_profile.h"
 #include "stages/calibration/linear_light.h"
 
@@ -115,9 +116,7 @@ double sharper_rise_px(const cv::Mat& grey, double search_side_px) {
     }
   constexpr std::size_t kEnough = 20;
   if (rises.size() < kEnough) return 0;
-  const auto fifth = rises.begin() + static_cast<std::ptrdiff_t>(rises.size() / 5);
-  std::nth_element(rises.begin(), fifth, rises.end());
-  return *fifth;
+  return quantile(std::move(rises), 0.2);
 }
 
 }  // namespace papillote::calibration

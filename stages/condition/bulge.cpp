@@ -6,6 +6,8 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include "pipeline/record/rank.h"
+
 namespace papillote::condition {
 namespace {
 
@@ -70,10 +72,7 @@ double lift_of(const View& view) {
     }
     fit = left.solve(right, cv::DECOMP_SVD);
     for (std::size_t i = 0; i < values.size(); ++i) off[i] = std::abs(values[i] - terms[i].dot(fit));
-    std::vector<double> sorted = off;
-    const auto median = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
-    std::nth_element(sorted.begin(), median, sorted.end());
-    const double scale = 1.5 * *median + 1e-4;
+    const double scale = 1.5 * median(off) + 1e-4;
     for (std::size_t i = 0; i < values.size(); ++i) weights[i] = 1 / (1 + std::pow(off[i] / scale, 2));
   }
   const cv::Rect box = cv::boundingRect(paper);

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "pipeline/record/rank.h"
+
 namespace papillote::lines {
 namespace {
 
@@ -16,12 +18,6 @@ struct Pixel {
   cv::Point at;
   double cos_along, sin_along, above, below, core;
 };
-
-double median(std::vector<double>& values) {
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 double turn_between(double a_deg, double b_deg) { return std::abs(std::remainder(a_deg - b_deg, 360.0)); }
 
@@ -72,8 +68,8 @@ Core line_through(const std::vector<Pixel>& pixels) {
     tops.push_back(v - p.above * kReach);
     feet.push_back(v + p.below * kReach);
   }
-  line.v0 = median(tops);
-  line.v1 = std::max(line.v0 + 1, median(feet));
+  line.v0 = median(std::move(tops));
+  line.v1 = std::max(line.v0 + 1, median(std::move(feet)));
   line.u0 -= kEnds * line.height() / 2;
   line.u1 += kEnds * line.height() / 2;
   line.pixels = static_cast<double>(pixels.size());

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/record/rank.h"
 #include "stages/lines/cores.h"
 
 namespace papillote::lines {
@@ -78,9 +79,7 @@ LineKind kind_of(const Core& line) {
 void leave_to_newspaper(std::vector<Core>& annotation, std::vector<Core>& print) {
   std::vector<double> heights;
   for (const Core& line : print) heights.push_back(line.height());
-  const auto middle = heights.begin() + static_cast<std::ptrdiff_t>(heights.size() / 2);
-  std::nth_element(heights.begin(), middle, heights.end());
-  const double usual = *middle;
+  const double usual = median(std::move(heights));
   const auto own = std::stable_partition(annotation.begin(), annotation.end(), [&](const Core& line) {
     const LineKind kind = kind_of(line);
     if ((kind != LineKind::printed && kind != LineKind::typed) || std::abs(line.height() - usual) > 0.3 * usual) return true;

@@ -5,6 +5,8 @@
 #include <cstdint>
 #include <opencv2/imgproc.hpp>
 
+#include "pipeline/record/rank.h"
+
 namespace papillote::registration {
 namespace {
 
@@ -24,9 +26,7 @@ double median_of(const cv::Mat& channel, const cv::Mat& mask) {
     for (int x = 0; x < mask.cols; ++x)
       if (mask.at<std::uint8_t>(y, x) != 0) values.push_back(channel.at<std::uint8_t>(y, x));
   if (values.empty()) return 0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
+  return median(std::move(values));
 }
 
 // The usual values of the three channels, balanced, as one colour.

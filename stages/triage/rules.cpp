@@ -177,7 +177,7 @@ Result<Rules> rules_from_csv(std::string_view csv, const std::string& name) {
       at->weight = *value;
     }
     if (const std::string text = cell("level"); !text.empty()) {
-      if (about == "limit" || std::find(kLevels.begin(), kLevels.end(), text) == kLevels.end())
+      if (about == "limit" || !is_level(text))
         return refused(row.line, fmt::format("level \"{}\" is none.", text),
                        about == "limit" ? "A limit has no level." : "Write isolate, stabilise, valuable or routine.");
       at->level = text;

@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "pipeline/image/image.h"
+#include "pipeline/record/rank.h"
 #include "stages/condition/marks.h"
 
 namespace papillote::condition::detectors {
@@ -44,9 +45,7 @@ std::optional<double> contrast_of(const View& view, const Polygon& line, const c
     for (int x = 0; x < grey.cols; ++x)
       if (within.at<std::uint8_t>(y, x) != 0) taken.push_back(1 - grey.at<std::uint8_t>(y, x) / std::max(1.0, double(paper.at<std::uint8_t>(y, x))));
   if (taken.size() < kFewest) return std::nullopt;
-  const auto darkest = taken.begin() + static_cast<std::ptrdiff_t>(kDarkest * static_cast<double>(taken.size() - 1));
-  std::nth_element(taken.begin(), darkest, taken.end());
-  return *darkest;
+  return quantile(std::move(taken), kDarkest);
 }
 
 // What the net says of the line at its best: over newsprint the contrast is the print's.
@@ -61,12 +60,6 @@ double odds_of(const cv::Mat& smooth_odds, const Polygon& line) {
 
 // Logistic fit on the lines of 1,628 envelopes of rendered sheets, 115 of them faded (models/damage/card.md).
 double chance_of(double contrast, double odds) { return 1 / (1 + std::exp(16.7 * (contrast - 0.316) - 2.28 * odds)); }
-
-double middle_of(std::vector<double> values) {
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 // All faded lines of an envelope are one finding, as sure as the surest of them: ink of one day fades together.
 std::vector<Sign> look(const View& view) {
@@ -89,7 +82,7 @@ std::vector<Sign> look(const View& view) {
   std::vector<cv::Point2f> hull;
   cv::convexHull(corners, hull);
   for (const cv::Point2f& p : hull) sign.region.push_back({p.x, p.y});
-  const double contrast = middle_of(contrasts);
+  const double contrast = median(std::move(contrasts));
   sign.severity = severity_of(-contrast, -0.225, -0.18, -0.135);
   sign.words = fmt::format("the ink takes {:.0f} % of the paper's light", 100 * contrast);
   return {sign};
