@@ -60,6 +60,13 @@ Polygon blob(Point centre, double radius, double roughness, Random& random, int 
   return out;
 }
 
+// Everything that an envelope can have on that side of a line through a point; `towards` has length 1 and stands across the line.
+Polygon half_plane(Point at, Point towards) {
+  constexpr double kFar_mm = 300;
+  const Point along = Point{-towards.y, towards.x} * kFar_mm;
+  return {at - along, at + along, at + along + towards * kFar_mm, at - along + towards * kFar_mm};
+}
+
 double graded(int severity, const std::array<double, 5>& steps, Random& random) {
   const auto s = static_cast<std::size_t>(severity);
   return random.between(steps[s - 1], steps[s]);
@@ -94,9 +101,7 @@ Planned tear(const EnvelopePlan& plan, int severity, Random& random) {
     wedge.push_back(e.at + e.along * (mouth / 2) - e.inward * 1.0);
     const Polygon region = grown(convex_hull(wedge), 0.7);
     if (attempt < 20 && touches_writing(plan, region)) continue;
-    const Point rim = e.at - e.inward * 0.7;
-    const Polygon inward{rim - e.along * 50, rim + e.along * 50, rim + e.along * 50 + e.inward * 100, rim - e.along * 50 + e.inward * 100};
-    return {{DamageKind::tear, severity, clipped(region, inward), {wedge}, mouth, random.next()}};
+    return {{DamageKind::tear, severity, clipped(region, half_plane(e.at - e.inward * 0.7, e.inward)), {wedge}, mouth, random.next()}};
   }
   return {};
 }
@@ -129,8 +134,8 @@ Planned missing_corner(EnvelopePlan& plan, int severity, Random& random) {
     const Point at = corner - out * depth;
     const Point slope = unit(across + out * random.normal(0, 0.25));
     const Point beyond{slope.y, -slope.x};  // towards the corner
-    const Polygon gone = clipped(plan.outline_mm, {at - slope * 300, at - slope * 300 + beyond * 300, at + slope * 300 + beyond * 300, at + slope * 300});
-    const Polygon this_side{at - slope * 300, at + slope * 300, at + slope * 300 - beyond * 300, at - slope * 300 - beyond * 300};
+    const Polygon this_side = half_plane(at, Point{-beyond.x, -beyond.y});
+    const Polygon gone = clipped(plan.outline_mm, half_plane(at, beyond));
     const Polygon kept = clipped(plan.outline_mm, this_side);
     if (gone.size() < 3 || kept.size() < 3 || area(gone) > 0.12 * area(plan.outline_mm) || area(gone) < 6) continue;
     if (touches_writing(plan, grown(convex_hull(gone), 1.0))) continue;

@@ -15,8 +15,8 @@
 
 namespace papillote::condition {
 
-// What the net tells apart, in the order of its channels (models/damage). Fading and bulging are measured better than learnt
-// (detectors/faded.cpp, bulge.h).
+// What the net tells apart, in the order of its channels (models/damage). Bulging is measured better than learnt (bulge.h), fading is
+// measured too (detectors/faded.cpp).
 enum class Damage {
   tear, hole, water_stain, mould, foxing, frass, rust, tape, open_flap, protruding, crushed, faded, fragments, missing_corner, webbing, grease,
   broken_wings, no_body,

@@ -15,3 +15,8 @@ class Layer:
         share = cover[..., None]
         self.light = self.light * (1 - share) + np.asarray(colour, np.float32) * share
         self.cover = self.cover * (1 - cover) + cover
+
+    def lay(self, light, cover):
+        """Lays things over what is there; their light is already times their cover."""
+        self.light = self.light * (1 - cover[..., None]) + light
+        self.cover = np.maximum(self.cover, cover)

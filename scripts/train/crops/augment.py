@@ -109,8 +109,9 @@ def _compressed(x, step):
 def _keeps_contrast(gain, power, low, high):
     """Whether ink that took a third of the light of bright paper still takes about a third: else nobody can tell faded ink from sound."""
     paper, ink = 0.8, 0.53
+    before = 1 - ink / paper
     paper, ink = (low + grey ** power * (high - low) for grey in (paper, paper + (ink - paper) * gain))
-    share = (1 - ink / paper) / (1 - 0.53 / 0.8)
+    share = (1 - ink / paper) / before
     return ((share > 0.8) & (share < 1.25)).float()
 
 

@@ -127,8 +127,15 @@ class Sheet:
         mask = region if isinstance(region, np.ndarray) and region.dtype == bool else filled((self.w, self.h), region)
         if only_paper:
             mask = mask & self.paper
-        small = mask[::2, ::2][:self.h // 2, :self.w // 2]
-        self.crop["damage"][small] |= 1 << MARKS.index(kind)
+        self.crop["damage"][self.halved(mask)] |= 1 << MARKS.index(kind)
+
+    def halved(self, mask):
+        """As the maps of damage have it."""
+        return mask[::2, ::2][:self.h // 2, :self.w // 2]
+
+    def has_paper(self, paper):
+        self.paper = paper
+        self.crop["paper"] = paper.astype(np.uint8) * 255
 
     def writing(self):
         return np.kron(self.crop["line"] > 0, np.ones((2, 2), bool))[:self.h, :self.w]
@@ -203,7 +210,7 @@ def write_block(sheet, hands, at, along, taken):
         taken |= where
         rows = sheet.crop["lines"]
         sheet.crop["lines"] = np.concatenate([rows, np.array([line_row(grown, LINES.index("typed" if typed else "handwritten") + 1)], np.float32)])
-        sheet.crop["line"][where[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = len(rows) + 1
+        sheet.crop["line"][sheet.halved(where)] = len(rows) + 1
         corners += [*grown]
     if pale and corners:
         sheet.mark("faded", hull(corners))
@@ -306,9 +313,8 @@ def blunt_corner(sheet):
     if mask.sum() > 0.08 * sheet.paper.sum() or (mask & sheet.writing()).any():
         return
     sheet.lay(sheet.polygon(gone) * soft(sheet.paper, 0.8), behind(sheet, False))
-    sheet.crop["damage"][mask[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = 0
-    sheet.paper &= ~mask
-    sheet.crop["paper"] = sheet.paper.astype(np.uint8) * 255
+    sheet.crop["damage"][sheet.halved(mask)] = 0
+    sheet.has_paper(sheet.paper & ~mask)
 
 
 def scribble(sheet):
@@ -413,10 +419,9 @@ def missing_corner(sheet):
     if mask.sum() > 0.14 * sheet.paper.sum() or mask.sum() < 6 * sheet.mm ** 2 or (mask & sheet.writing()).any():
         return
     cut_away(sheet, sheet.polygon(gone) * soft(sheet.paper, 0.8))
-    sheet.crop["damage"][mask[::2, ::2][:sheet.h // 2, :sheet.w // 2]] = 1 << MARKS.index("missing_corner")
+    sheet.crop["damage"][sheet.halved(mask)] = 1 << MARKS.index("missing_corner")
     if rng.random() < 0.85:
-        sheet.paper &= ~mask
-        sheet.crop["paper"] = sheet.paper.astype(np.uint8) * 255
+        sheet.has_paper(sheet.paper & ~mask)
 
 
 def water_stain(sheet):
@@ -716,8 +721,7 @@ def open_flap(sheet):
     region = filled((sheet.w, sheet.h), shape) & ~sheet.paper
     sheet.mark("open_flap", region, only_paper=False)
     if rng.random() < 0.8:
-        sheet.paper |= region
-        sheet.crop["paper"] = sheet.paper.astype(np.uint8) * 255
+        sheet.has_paper(sheet.paper | region)
 
 
 DAMAGING = [(open_flap, 6), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),

@@ -36,8 +36,7 @@ def draw(envelope):
     region = layer.cover > 0.4
     if drawn < 2 or (region & envelope.damaged).any():
         return False
-    envelope.over.light = envelope.over.light * (1 - layer.cover[..., None]) + layer.light
-    envelope.over.cover = np.maximum(envelope.over.cover, layer.cover)
+    envelope.over.lay(layer.light, layer.cover)
     envelope.over_height += layer.cover * 0.5
     polygon = hull_of(layer.cover, 0.4)
     envelope.find("fragments", severity(LIMITS_MM, extent_mm(polygon) / 2), polygon, region)

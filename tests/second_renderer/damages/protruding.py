@@ -103,5 +103,4 @@ def _near(region, start):
 def _lay_under(envelope, layer, near):
     cover = layer.cover * ((envelope.outline > 0.5) | widened(near, 13))
     share = (cover / np.maximum(layer.cover, 0.01))[..., None]
-    envelope.under.light = envelope.under.light * (1 - cover[..., None]) + layer.light * share
-    envelope.under.cover = np.maximum(envelope.under.cover, cover)
+    envelope.under.lay(layer.light * share, cover)
