@@ -3,17 +3,20 @@
   train.py --task lines|damage --crops FOLDER [--crops FOLDER] --held-out FOLDER --out FOLDER [--minutes 13] [--from latest.pt]
 
 Crops stay on the device in a ring; every step takes some, turns, scales and spoils them there (augment.py). --out gets log.txt and latest.pt
-(the running average of the weights); --from goes on from such a file.
+(the running average of the weights); --from goes on from such a file. Several processes, each with a device of its own, train one net together
+when RANK, WORLD_SIZE, MASTER_ADDR and MASTER_PORT say so, as torch.distributed has it: a step then sees the crops of all.
 """
 
 import argparse
 import math
+import os
 import pathlib
 import threading
 import time
 
 import numpy as np
 import torch
+from torch import distributed
 from torch.nn import functional as F
 
 import augment
@@ -88,6 +91,7 @@ def lines_loss(raw, truth):
     return kind + 2 * odds + 0.7 * (turn * on).sum() / total + 1.0 * (reach * on).sum() / total
 
 
+TURN = 20      # steps between two looks at the clock
 SPECK_PX = 2   # of half size: a hole of 0.5 mm
 HOLE, FADED = DAMAGES.index("hole"), DAMAGES.index("faded")
 
@@ -155,6 +159,34 @@ def measure(net, held_out, device):
     return " ".join(words)
 
 
+class Together:
+    """The processes that train one net; one alone shares with nobody."""
+
+    def __init__(self, device):
+        self.device, self.count, self.rank = device, int(os.environ.get("WORLD_SIZE", 1)), int(os.environ.get("RANK", 0))
+        if self.count > 1:
+            distributed.init_process_group("nccl" if device.type == "cuda" else "gloo")
+
+    @torch.no_grad()
+    def mean(self, tensors):
+        """Each becomes the mean over all processes."""
+        if self.count == 1:
+            return
+        flat = torch.cat([t.flatten() for t in tensors])
+        distributed.all_reduce(flat)
+        flat /= self.count
+        for t, part in zip(tensors, flat.split([t.numel() for t in tensors])):
+            t.copy_(part.view_as(t))
+
+    def agreed(self, *numbers):
+        """What the first process says."""
+        if self.count == 1:
+            return numbers
+        said = torch.tensor(numbers, dtype=torch.float64, device=self.device)
+        distributed.broadcast(said, 0)
+        return said.tolist()
+
+
 def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--task", choices=("lines", "damage"), required=True)
@@ -171,19 +203,23 @@ def main():
     ask.add_argument("--measure-every", type=float, default=100)
     say = ask.parse_args()
     say.out.mkdir(parents=True, exist_ok=True)
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    cuda = device.type == "cuda"
+    together = Together(device)
+    first = together.rank == 0
     log = open(say.out / "log.txt", "a", encoding="utf8")
 
     def note(*words):
+        if not first:
+            return
         line = " ".join(str(w) for w in words)
         print(line, flush=True)
         log.write(line + "\n")
         log.flush()
 
-    torch.manual_seed(say.seed)
+    torch.manual_seed(say.seed + 1000 * together.rank)
     torch.set_num_threads(2)   # the work is on the device; the other cores draw
-    rng = np.random.default_rng(say.seed)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    cuda = device.type == "cuda"
+    rng = np.random.default_rng([say.seed, together.rank])
     torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
 
@@ -222,9 +258,10 @@ def main():
     least = min(say.room, 300 if cuda else 8)
     while ring.count < least:
         time.sleep(0.5)
+    together.agreed(0)   # all have crops
     begin, step, seen, recent, last_note, last_measure = time.time(), 0, 0, None, time.time(), time.time()
-    note("weights", sum(p.numel() for p in mine), "crops", ring.count, "device", device)
-    done = lambda: (time.time() - begin) / (say.minutes * 60)
+    note("weights", sum(p.numel() for p in mine), "crops", ring.count, "devices", together.count, device)
+    done = 0.0
 
     def held_out():
         crops = [c for p in sorted(say.held_out.glob("*.npz")) for c in read(p)]
@@ -240,18 +277,21 @@ def main():
 
     def rest():
         buffers = dict(net.named_buffers())
+        together.mean([b for b in buffers.values() if b.is_floating_point()])
+        if not first:
+            return
         for k, b in average.named_buffers():
             b.copy_(buffers[k])
         keep()
-        note("step", step, f"done {done():.3f} crops {ring.count}", measure(average, held_out(), device))
+        note("step", step, f"done {done:.3f} crops {ring.count}", measure(average, held_out(), device))
 
     net.train()
     loss_of = lines_loss if say.task == "lines" else damage_loss
-    while done() < 1:
+    while done < 1:
         drawn = ring.draw(say.batch, rng)
         with torch.no_grad():
             picture, truth = augment.spoiled(drawn, say.window, flip=say.task == "damage")
-        rate = say.rate * min(1, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * min(1, done()))) + 1e-6
+        rate = say.rate * min(1, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * min(1, done))) + 1e-6
         for group in optimiser.param_groups:
             group["lr"] = rate
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=cuda):
@@ -259,10 +299,11 @@ def main():
         loss = loss_of(raw.float(), truth)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
+        together.mean([p.grad for p in mine])
         torch.nn.utils.clip_grad_norm_(mine, 2.0)
         optimiser.step()
         step += 1
-        seen += say.batch
+        seen += say.batch * together.count
         with torch.no_grad():
             torch._foreach_mul_(its, (hold := min(0.998, (step + 1) / (step + 20))))
             torch._foreach_add_(its, [p.detach() for p in mine], alpha=1 - hold)
@@ -270,10 +311,12 @@ def main():
         if step in (1, 10, 100) or time.time() - last_note > 30:
             note("step", step, f"loss {float(recent):.4f} rate {rate:.2e} {seen / (time.time() - begin):.0f} crops/s of {ring.count}")
             last_note = time.time()
-        if time.time() - last_measure > say.measure_every:
-            rest()
-            net.train()
-            last_measure = time.time()
+        if step % TURN == 0:
+            done, since = together.agreed((time.time() - begin) / (say.minutes * 60), time.time() - last_measure)
+            if since > say.measure_every:
+                rest()
+                net.train()
+                last_measure = time.time()
     rest()
     note("finished")
     (say.out / "finished").touch()
