@@ -38,7 +38,8 @@ Point inside(const Polygon& paper, double margin, Random& random) {
   for (int i = 0; i < 200; ++i) {
     const double x = random.between(b.left, b.right);
     const double y = random.between(b.top, b.bottom);
-    if (contains(region, {x, y})) return {x, y};
+    // Shrunk at a short side, the region may turn inside out and leave the paper there.
+    if (contains(region, {x, y}) && contains(paper, {x, y})) return {x, y};
   }
   return centroid(paper);
 }
@@ -419,7 +420,13 @@ void plan_damages(EnvelopePlan& plan, int count, Random random) {
 }
 
 void plan_insect(EnvelopePlan& plan, Random random) {
-  if (plan.sheet.paper != Paper::glassine || plan.annotation.order == Order::dragonfly) return;
+  if (plan.sheet.paper != Paper::glassine) return;
+  if (random.chance(0.5)) {  // envelopes were often taken as they came: a small insect in a large one, anywhere in it
+    const double whole_mm = plan.insect_mm;
+    plan.insect_mm *= random.between(0.5, 0.95);
+    plan.bulge_at_mm += turned(Point{random.between(0, 0.4) * (whole_mm - plan.insect_mm), 0}, random.between(0, 360));
+  }
+  if (plan.annotation.order == Order::dragonfly) return;
   const double wing_mm = plan.wing_mm();
   if (random.chance(0.3)) {
     const int severity = random.weighted<int>({{1, 25}, {2, 35}, {3, 28}, {4, 12}});

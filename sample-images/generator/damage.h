@@ -28,7 +28,7 @@ struct EnvelopePlan;
 
 // Adds damage to a plan whose writing is already placed; may change outline_mm.
 void plan_damages(EnvelopePlan& plan, int count, Random random);
-// What became of the insect, where glassine lets it be seen: wings broken at the tip, the body gone.
+// The insect, where glassine lets it be seen: small for its envelope, wings broken at the tip, the body gone.
 void plan_insect(EnvelopePlan& plan, Random random);
 
 }  // namespace papillote::samples

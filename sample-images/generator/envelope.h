@@ -80,7 +80,7 @@ struct EnvelopePlan {
 
 struct PlanWishes {
   double damaged = 0.35;          // share of envelopes with damage
-  bool broken_insects = false;    // behind glassine
+  bool broken_insects = false;    // behind glassine, and small ones
   std::optional<Paper> paper;
   std::optional<Shape> shape;
   std::optional<cv::Vec3f> paper_colour;  // to match the table

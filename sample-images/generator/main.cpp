@@ -171,7 +171,7 @@ int run(int argc, char** argv) {
   app.add_option("--again", again, "Then photograph this share of the envelopes again: other sheets, order, turn and light, among others.")
       ->check(CLI::Range(0.0, 1.0));
   app.add_option("--fonts", fonts, "Folder that scripts/fetch_fonts filled.");
-  app.add_flag("--broken-insects", broken_insects, "Break wings and leave out bodies behind some glassine; nothing else changes.");
+  app.add_flag("--broken-insects", broken_insects, "Behind some glassine, break wings, leave out bodies and fold in small insects; nothing else changes.");
   app.add_flag("--demo", demo, "Draw the committed set instead.");
   CLI11_PARSE(app, argc, argv);
   fs::create_directories(out);
