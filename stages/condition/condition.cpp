@@ -18,14 +18,15 @@ const std::vector<const Detector*>& all();
 namespace {
 
 constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
-constexpr double kLeastConfidence = 0.1;  // four sound envelopes in a hundred are called damaged (models/damage/card.md)
+constexpr double kLeastConfidence = 0.05;  // what is said at all; what counts is surer (kSureFinding)
 
 // Tissue-thin, half clear paper: most of the paper away from its edges is.
 bool is_glassine(const View& view) {
-  constexpr double kRim = 2;  // about millimetres, where the table shows beside the paper
+  constexpr double kRim = 2;   // about millimetres, where the table shows beside the paper
+  constexpr double kOdds = 1;  // log odds, between what most of glassine (2.7 and more) and of other papers (0.1 and less) have on rendered sheets
   const cv::Mat inner = view.depth_px > kRim * view.unit_px;
   const int all = cv::countNonZero(inner);
-  return all > 0 && 2 * cv::countNonZero((view.odds[std::size_t(Damage::glassine)] > 0) & inner) > all;
+  return all > 0 && 2 * cv::countNonZero((view.odds[std::size_t(Damage::glassine)] > kOdds) & inner) > all;
 }
 
 // Fragile without damage: what a curator would handle with more care. The sign stands before the colon.

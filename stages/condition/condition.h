@@ -18,7 +18,7 @@
 
 namespace papillote::condition {
 
-inline constexpr Stage stage{"condition", 7};
+inline constexpr Stage stage{"condition", 8};
 
 // `written` says what the paper is and where the writing stands; `net` is models/damage. Failure: "inference".
 [[nodiscard]] Result<Condition> assess(const EnvelopeOutline&, const LineLayout& written, const Calibration&, const image::Image&,

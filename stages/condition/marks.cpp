@@ -51,16 +51,15 @@ Polygon Mark::polygon() const {
   return out;
 }
 
-std::vector<Mark> marks_of(const View& view, Damage kind, double least_score, double join) {
-  const cv::Mat& odds = view.odds.at(static_cast<std::size_t>(kind));
-  cv::Mat smooth;
-  cv::blur(odds, smooth, {3, 3});
-  double best = 0;
-  cv::minMaxLoc(smooth, nullptr, &best);
-  if (best < least_score) return {};
-
+std::vector<Mark> marks_of(const View& view, Damage kind, double join) {
   // Parts hang together where the odds are worse than even; the core of a strong mark is where they are better.
   constexpr double kRim = -1.0;
+  const cv::Mat& odds = view.odds.at(static_cast<std::size_t>(kind));
+  cv::Mat scores;
+  cv::blur(odds, scores, join > 0 ? cv::Size(3, 3) : cv::Size(1, 1));
+  double best = 0;
+  cv::minMaxLoc(scores, nullptr, &best);
+  if (best < kRim) return {};
   cv::Mat fine;
   cv::resize(odds, fine, {}, kFiner, kFiner, cv::INTER_CUBIC);
   cv::Mat within = fine > kRim;
@@ -91,8 +90,7 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double least_score, do
         if (cv::Rect(cv::Point(), own.size()).contains(p)) coarse.at<std::uint8_t>(y, x) = own.at<std::uint8_t>(p);
       }
     if (cv::countNonZero(coarse) == 0) coarse = 255;
-    cv::minMaxLoc(smooth(mark.box), nullptr, &mark.score, nullptr, nullptr, coarse);
-    if (mark.score < least_score) continue;
+    cv::minMaxLoc(scores(mark.box), nullptr, &mark.score, nullptr, nullptr, coarse);
     cv::minMaxLoc(view.depth_px(mark.box), nullptr, &mark.depth, nullptr, nullptr, coarse);
     cv::minMaxLoc(view.reach_px(mark.box), nullptr, &mark.reach, nullptr, nullptr, coarse);
     mark.depth /= view.unit_px;

@@ -10,7 +10,7 @@ namespace papillote::condition {
 // A region that the net marks as one kind of damage. Lengths in about a millimetre (View::unit_px).
 struct Mark {
   std::vector<cv::Point> core;     // pixels twice as fine as the view, where the net is rather sure
-  double score = 0;                // highest log odds, averaged over a few pixels
+  double score = 0;                // highest log odds, averaged over a few pixels (one for the smallest things)
   double length = 0;               // sides of the smallest turned rectangle, length >= width
   double width = 0;
   double area = 0;
@@ -22,8 +22,9 @@ struct Mark {
   [[nodiscard]] Polygon polygon() const;  // convex, around the core, in the view
 };
 
-// `join`: parts closer than this are one region; with 0 even parts that hang together by a neck are regions of their own. Regions scoring less than `least_score` are left out, strongest first.
-[[nodiscard]] std::vector<Mark> marks_of(const View&, Damage, double least_score, double join = 0.8);
+// Regions where the odds are not much worse than even, strongest first. Parts closer than `join` are one region; with 0, for things that may
+// have no more than a pixel or two, even parts that hang together by a neck are regions of their own.
+[[nodiscard]] std::vector<Mark> marks_of(const View&, Damage, double join);
 
 // Region and confidence of a mark: 1 / (1 + exp(-(score - middle) / scale)).
 [[nodiscard]] Sign sign_of(const Mark&, double middle, double scale);

@@ -13,7 +13,7 @@ namespace papillote::interpretation {
 
 class Gazetteer;
 
-inline constexpr Stage stage{"interpretation", 10};
+inline constexpr Stage stage{"interpretation", 11};
 
 struct Options {
   std::string period;   // years of the tin, "1895/1904"; the sheet label's period comes first

@@ -60,7 +60,7 @@ class Scanner {
           key = next;
         }
       } else {
-        role = role_of(word);
+        role = names_a_pass(i) ? std::nullopt : role_of(word);
         if (!role && is_one_of(word, kCollection) && word != "mus" && word != "museo" && capital(i))
           role = Role::previous_collection;
       }
@@ -86,6 +86,13 @@ class Scanner {
   bool starts_name(std::size_t i) const { return capital(i) || static_cast<unsigned char>(text_[words_[i].begin]) >= 0x80; }
   bool new_line(std::size_t left, std::size_t right) const {
     return text_.substr(words_[left].end, words_[right].begin - words_[left].end).find('\n') != std::string_view::npos;
+  }
+
+  // "Col de Balme", "Col du Galibier": a mountain pass, where "Col." would be a collector.
+  bool names_a_pass(std::size_t i) const {
+    static constexpr std::array kOf = std::to_array<std::string_view>({"de", "du", "des", "d"});
+    return words_[i].folded == "col" && i + 1 < words_.size() && words_[i + 1].kind == Word::Kind::letters && !starts_name(i + 1) &&
+           is_one_of(words_[i + 1].folded, kOf);
   }
 
   // A month that begins a date is no name: "leg. Smith VII.1909".

@@ -6,7 +6,7 @@ SET is a folder of generated photographs with their truth (papillote_samples), S
 Envelopes and findings are paired as papillote_evaluate pairs them: one to one, the best agreeing first, from 0.5 and 0.1 of the union on;
 envelopes of which less than 0.9 is visible do not count. Prints for each kind how many there are, right and false ones, the average
 precision, and `middle` and `scale` of sign_of, so that a confidence is the share of such marks that are right. Only what was reported can
-be learnt from: for a new net, kLeastConfidence of condition.cpp and the least scores of marks_of should be low meanwhile.
+be learnt from: for a new net, kLeastConfidence of condition.cpp should be low meanwhile.
 """
 
 import argparse

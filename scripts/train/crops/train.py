@@ -320,6 +320,8 @@ def main():
     rest()
     note("finished")
     (say.out / "finished").touch()
+    if together.count > 1:
+        distributed.destroy_process_group()
 
 
 if __name__ == "__main__":

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::broken_wings, -0.1, 1)) {
-    Sign sign = sign_of(mark, 0.74, 0.37);
+  for (const Mark& mark : marks_of(view, Damage::broken_wings, 1)) {
+    Sign sign = sign_of(mark, 0.65, 0.32);
     sign.severity = severity_of(mark.radius, 7, 13, 20);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector broken_wings{"broken_wings", 3, look};
+extern const Detector broken_wings{"broken_wings", 4, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::crushed, 0.1, 3)) {
-    Sign sign = sign_of(mark, 0.73, 0.25);
+  for (const Mark& mark : marks_of(view, Damage::crushed, 3)) {
+    Sign sign = sign_of(mark, 0.56, 0.23);
     sign.severity = severity_of(mark.radius, 12, 17, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector crushed{"crushed", 6, look};
+extern const Detector crushed{"crushed", 7, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::foxing, -0.1, 4)) {
-    Sign sign = sign_of(mark, 0.87, 0.43);
+  for (const Mark& mark : marks_of(view, Damage::foxing, 4)) {
+    Sign sign = sign_of(mark, 0.50, 0.22);
     sign.severity = severity_of(mark.radius, 10, 16, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector foxing{"foxing", 8, look};
+extern const Detector foxing{"foxing", 9, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::fragments, 0.1, 4)) {
-    Sign sign = sign_of(mark, 1.61, 0.68);
+  for (const Mark& mark : marks_of(view, Damage::fragments, 4)) {
+    Sign sign = sign_of(mark, 1.12, 0.63);
     sign.severity = severity_of(mark.length, 9, 18, 32);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector fragments{"fragments", 8, look};
+extern const Detector fragments{"fragments", 9, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::frass, -0.3, 2.5)) {
-    Sign sign = sign_of(mark, 0.76, 0.46);
+  for (const Mark& mark : marks_of(view, Damage::frass, 2.5)) {
+    Sign sign = sign_of(mark, 0.99, 0.30);
     sign.severity = severity_of(mark.radius, 4.2, 6.8, 10.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector frass{"frass", 8, look};
+extern const Detector frass{"frass", 9, look};
 
 }  // namespace papillote::condition::detectors

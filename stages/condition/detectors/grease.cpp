@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::grease, 0.1, 2)) {
-    Sign sign = sign_of(mark, 0.77, 0.27);
+  for (const Mark& mark : marks_of(view, Damage::grease, 2)) {
+    Sign sign = sign_of(mark, 1.28, 0.27);
     sign.severity = severity_of(mark.radius, 8, 12, 18);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector grease{"grease", 6, look};
+extern const Detector grease{"grease", 7, look};
 
 }  // namespace papillote::condition::detectors

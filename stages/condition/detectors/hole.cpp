@@ -45,11 +45,11 @@ double measured_area(const View& view, const Mark& mark) {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  const std::vector<Mark> marks = marks_of(view, Damage::hole, -0.3, 0);
+  const std::vector<Mark> marks = marks_of(view, Damage::hole, 0);
   for (const Mark& mark : marks) {
     const cv::Rect near = (mark.box + cv::Size(2, 2)) - cv::Point(1, 1);
     const bool touching = std::ranges::count_if(marks, [&](const Mark& other) { return !(other.box & near).empty(); }) > 1;
-    Sign sign = sign_of(mark, 0.42, 0.31);
+    Sign sign = sign_of(mark, 0.64, 0.42);
     double diameter = 2 * mark.radius;
     const double measured = touching ? 0 : 2 * std::sqrt(measured_area(view, mark) / 3.14159) / view.unit_px;
     // Where the photograph shows no clear rim around one hole, the net's own region stands.
@@ -66,6 +66,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector hole{"hole", 8, look};
+extern const Detector hole{"hole", 9, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::missing_corner, -0.5, 1)) {
-    Sign sign = sign_of(mark, 0.59, 0.46);
+  for (const Mark& mark : marks_of(view, Damage::missing_corner, 1)) {
+    Sign sign = sign_of(mark, 0.87, 0.40);
     sign.severity = severity_of(mark.width, 7, 11, 16.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -23,6 +23,6 @@ std::vector<Sign> look(const View& view) {
 }  // namespace
 
 // The slanted ends of an open flap look the same.
-extern const Detector missing_corner{"missing_corner", 8, look, {"open_flap"}};
+extern const Detector missing_corner{"missing_corner", 9, look, {"open_flap"}};
 
 }  // namespace papillote::condition::detectors

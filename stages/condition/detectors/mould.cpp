@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::mould, 0, 3)) {
-    Sign sign = sign_of(mark, 0.67, 0.30);
+  for (const Mark& mark : marks_of(view, Damage::mould, 3)) {
+    Sign sign = sign_of(mark, 0.87, 0.48);
     sign.severity = severity_of(mark.radius, 6, 9.5, 15);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector mould{"mould", 7, look};
+extern const Detector mould{"mould", 8, look};
 
 }  // namespace papillote::condition::detectors

@@ -7,8 +7,8 @@ namespace {
 std::vector<Sign> look(const View& view) {
   constexpr int kSevere = 3;  // most of what tells species apart under a lens went with the body
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::no_body, -0.4, 2)) {
-    Sign sign = sign_of(mark, 0.43, 0.34);
+  for (const Mark& mark : marks_of(view, Damage::no_body, 2)) {
+    Sign sign = sign_of(mark, 0.39, 0.50);
     sign.severity = kSevere;
     sign.words = "no body between the wings";
     signs.push_back(std::move(sign));
@@ -18,6 +18,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector no_body{"no_body", 3, look};
+extern const Detector no_body{"no_body", 4, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::open_flap, 0.2, 2)) {
-    Sign sign = sign_of(mark, 0.88, 0.28);
+  for (const Mark& mark : marks_of(view, Damage::open_flap, 2)) {
+    Sign sign = sign_of(mark, 1.19, 0.31);
     sign.severity = severity_of(mark.width, 8, 12, 17);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector open_flap{"open_flap", 6, look};
+extern const Detector open_flap{"open_flap", 7, look};
 
 }  // namespace papillote::condition::detectors

@@ -10,8 +10,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::protruding, 0.1, 1.5)) {
-    Sign sign = sign_of(mark, 0.76, 0.27);
+  for (const Mark& mark : marks_of(view, Damage::protruding, 1.5)) {
+    Sign sign = sign_of(mark, 0.34, 0.52);
     const double out = std::max(mark.reach, 0.5 * mark.width);
     sign.severity = severity_of(out, 3.5, 6.5, 11);
     if (view.px_per_mm) {
@@ -25,6 +25,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector protruding{"protruding", 8, look};
+extern const Detector protruding{"protruding", 9, look};
 
 }  // namespace papillote::condition::detectors

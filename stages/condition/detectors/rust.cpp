@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::rust, -0.4, 2)) {
-    Sign sign = sign_of(mark, 0.25, 0.27);
+  for (const Mark& mark : marks_of(view, Damage::rust, 2)) {
+    Sign sign = sign_of(mark, 0.88, 0.34);
     // How wide the halo is hardly shows beside the metal; how much paper is stained does.
     sign.severity = mark.area < 20 ? 1 : mark.area < 130 ? 2 : 3;
     if (view.px_per_mm) {
@@ -23,6 +23,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector rust{"rust", 6, look};
+extern const Detector rust{"rust", 7, look};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::tape, 0.7, 1.5)) {
-    Sign sign = sign_of(mark, 1.30, 0.24);
+  for (const Mark& mark : marks_of(view, Damage::tape, 1.5)) {
+    Sign sign = sign_of(mark, 1.41, 0.24);
     sign.severity = severity_of(mark.area / 13, 8, 14, 21);  // strips are about 13 mm wide: how far it reaches
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector tape{"tape", 8, look};
+extern const Detector tape{"tape", 9, look};
 
 }  // namespace papillote::condition::detectors

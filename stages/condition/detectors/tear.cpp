@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::tear, -0.1, 1)) {
-    Sign sign = sign_of(mark, 0.86, 0.42);
+  for (const Mark& mark : marks_of(view, Damage::tear, 1)) {
+    Sign sign = sign_of(mark, 1.69, 0.61);
     sign.severity = severity_of(mark.length, 8, 13, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -23,6 +23,6 @@ std::vector<Sign> look(const View& view) {
 }  // namespace
 
 // The edge of a missing corner is torn, and what crosses the paper's edge looks like a tear.
-extern const Detector tear{"tear", 8, look, {"missing_corner", "rust", "webbing"}};
+extern const Detector tear{"tear", 9, look, {"missing_corner", "rust", "webbing"}};
 
 }  // namespace papillote::condition::detectors

@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::water_stain, 0.4, 2)) {
-    Sign sign = sign_of(mark, 1.11, 0.28);
+  for (const Mark& mark : marks_of(view, Damage::water_stain, 2)) {
+    Sign sign = sign_of(mark, 1.35, 0.36);
     sign.severity = severity_of(mark.radius, 9, 14, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector water_stain{"water_stain", 8, look};
+extern const Detector water_stain{"water_stain", 9, look};
 
 }  // namespace papillote::condition::detectors

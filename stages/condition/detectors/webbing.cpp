@@ -8,8 +8,8 @@ namespace {
 
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
-  for (const Mark& mark : marks_of(view, Damage::webbing, 0.1, 2.5)) {
-    Sign sign = sign_of(mark, 0.75, 0.25);
+  for (const Mark& mark : marks_of(view, Damage::webbing, 2.5)) {
+    Sign sign = sign_of(mark, 1.00, 0.25);
     sign.severity = severity_of(mark.radius, 7, 11, 17);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
@@ -22,6 +22,6 @@ std::vector<Sign> look(const View& view) {
 
 }  // namespace
 
-extern const Detector webbing{"webbing", 6, look};
+extern const Detector webbing{"webbing", 7, look};
 
 }  // namespace papillote::condition::detectors

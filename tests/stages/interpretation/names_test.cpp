@@ -76,6 +76,9 @@ TEST(People, StandBesideTheWordOfTheirRole) {
     EXPECT_EQ(people[0].verbatim, text.substr(people[0].begin, people[0].end - people[0].begin));
   }
   EXPECT_TRUE(read_people("Labuan 12.vii.09").empty());
+  EXPECT_TRUE(read_people("Col de Balme, 2200 m").empty()) << "a mountain pass between Switzerland and France (from memory)";
+  EXPECT_EQ(read_people("Col d'Allos\ncoll. P. Lindner").at(0).name, "P. Lindner");
+  EXPECT_EQ(read_people("Col Lindner").at(0).name, "Lindner");
   const auto doubtful = read_people("Coll. Meyerling");
   ASSERT_EQ(doubtful.size(), 1U);
   EXPECT_LT(doubtful[0].confidence, 0.7) << "a collector or a collection";
