@@ -98,7 +98,7 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
   }
   condition.why_not = not_shown(envelope, photo);
   condition.fragility = fragility_of(written.paper, envelope);
-  auto marks = net.look(envelope, calibration, photo, kMargin_mm);
+  auto marks = net.look(envelope, calibration, photo, kMargin_mm, models::Looks::mirrored_too);
   if (!marks) return marks.failure();
   if (marks->maps.size() != kDamages) {
     condition.judged = false;

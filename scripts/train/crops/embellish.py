@@ -514,7 +514,12 @@ def rust(sheet):
     at, a = sheet.somewhere(), rng.uniform(0, 6.28)
     d = np.array([math.cos(a), math.sin(a)])
     n = np.array([-d[1], d[0]])
-    kind = rng.integers(4)
+    kind = rng.integers(5)
+    if kind == 4:
+        return rust_run(sheet)
+    if rng.random() < 0.3:   # over the edge
+        at, _, d = sheet.edge()
+        n = np.array([-d[1], d[0]])
     if kind == 0:     # pin
         line = [at - d * rng.uniform(7, 14) * sheet.mm, at + d * rng.uniform(3, 14) * sheet.mm]
     elif kind == 1:   # staple
@@ -535,6 +540,29 @@ def rust(sheet):
     # The halo's reach as the truth of the generator has it: the hull of the metal, grown by the halo.
     core_region = filled((sheet.w, sheet.h), hull(line)) | (sheet.strokes([line], 1) > 0.2)
     sheet.mark("rust", soft(core_region, halo * 0.7) > 0.08)
+
+
+def rust_run(sheet):
+    """A broad band where iron lay damp: streaks along it, and a wash around."""
+    rng = sheet.rng
+    at = sheet.edge()[0] if rng.random() < 0.4 else sheet.somewhere()
+    a = rng.uniform(0, 6.28)
+    along = np.array([math.cos(a), math.sin(a)])
+    across = np.array([-along[1], along[0]])
+    half_l, half_w = rng.uniform(4, 18) * sheet.mm, rng.uniform(0.8, 4.5) * sheet.mm
+    lines = []
+    for _ in range(int(rng.uniform(10, 45))):
+        begin, end = np.sort(rng.uniform(-1.1, 1.1, 2)) * half_l
+        beside = rng.uniform(-1, 1) * half_w
+        lines.append([at + along * begin + across * beside, at + along * end + across * (beside + rng.normal(0, 0.1) * half_w)])
+    band = np.array([at + along * u * half_l + across * v * half_w for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
+    solid = soft(sheet.polygon(band), rng.uniform(0.8, 3))
+    streaks = soft(sheet.strokes(lines, rng.uniform(0.2, 0.7) * sheet.mm), rng.uniform(0.5, 1.5))
+    wash = soft(solid, rng.uniform(1, 4) * sheet.mm) * rng.uniform(0, 0.6)
+    dark = np.array([[20, 58, 122], [28, 74, 140], [24, 50, 106], [30, 90, 170], [40, 100, 190]][rng.integers(5)]) / 255
+    sheet.stain(np.clip(solid * rng.uniform(0.3, 0.9) + wash, 0, 0.9) * sheet.paper, np.clip(dark * rng.uniform(1.1, 2), 0, 0.95))
+    sheet.stain(np.clip(streaks * solid, 0, 1) * rng.uniform(0.4, 0.95) * sheet.paper, dark)
+    sheet.mark("rust", soft(filled((sheet.w, sheet.h), band), 0.5 * sheet.mm) > 0.2)
 
 
 def tape(sheet):
@@ -724,7 +752,36 @@ def open_flap(sheet):
         sheet.has_paper(sheet.paper | region)
 
 
-DAMAGING = [(open_flap, 6), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),
+def flap_folded_out(sheet):
+    """A deep flap that stands open: the paper's end beyond a fold, its inner side less toned than the rest."""
+    rng = sheet.rng
+    at, along, inward = sheet.edge()
+    fold = at + inward * rng.uniform(7, 28) * sheet.mm
+    y, x = np.mgrid[0:sheet.h, 0:sheet.w]
+    u, v = (x - fold[0]) * along[0] + (y - fold[1]) * along[1], (fold[0] - x) * inward[0] + (fold[1] - y) * inward[1]
+    on_fold = u[(np.abs(v) < 1.5) & sheet.paper]
+    beyond = (v > 0) & sheet.paper
+    if len(on_fold) < 15 * sheet.mm or beyond.sum() > 0.45 * sheet.paper.sum() or (beyond & sheet.writing()).any():
+        return
+    left, right = on_fold.min(), on_fold.max()
+    taper = rng.uniform(0, 0.8, 2)
+    flap = beyond & (u > left + taper[0] * v) & (u < right - taper[1] * v)
+    gone = beyond & ~flap
+    if flap.sum() < 40 * sheet.mm ** 2:
+        return
+    sheet.lay(soft(gone, 0.6), behind(sheet, False))
+    sheet.crop["damage"][sheet.halved(gone)] = 0
+    sheet.has_paper(sheet.paper & ~gone)
+    edge = soft(flap, 0.8)
+    sheet.bgr *= 1 + (edge * rng.uniform(-0.15, 0.2))[..., None] * np.array([1.0, 0.9, 0.8])
+    near = np.exp(-np.clip(v, 0, None) / (rng.uniform(0.3, 2.5) * sheet.mm)) * edge
+    sheet.stain(near * rng.uniform(0, 0.5), (0.5, 0.5, 0.5))
+    ends = [[fold + along * left, fold + along * right]]
+    sheet.stain(soft(sheet.strokes(ends, 2), rng.uniform(0.6, 2)) * sheet.paper * rng.uniform(0.1, 0.8), (0.5, 0.5, 0.5))
+    sheet.mark("open_flap", flap)
+
+
+DAMAGING = [(open_flap, 6), (flap_folded_out, 7), (missing_corner, 12), (tear, 10), (hole, 14), (water_stain, 8), (lambda s: speckled(s, "mould"), 10), (lambda s: speckled(s, "foxing"), 8),
             (frass, 7), (rust, 7), (tape, 7), (protruding, 8), (crushed, 8), (faded, 12), (fragments, 7), (webbing, 6), (grease, 7)]
 HARMLESS = [(blunt_corner, 4), (ruled, 2), (shadow_of_wings, 5), (relief_of_an_insect, 5), (creases, 3), (mottle, 4), (scribble, 2), (dirt, 2)]
 

@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::broken_wings, 1)) {
-    Sign sign = sign_of(mark, 0.65, 0.32);
+    Sign sign = sign_of(mark, 0.48, 0.28);
     sign.severity = severity_of(mark.radius, 7, 13, 20);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

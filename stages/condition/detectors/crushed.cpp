@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::crushed, 3)) {
-    Sign sign = sign_of(mark, 0.56, 0.23);
+    Sign sign = sign_of(mark, 0.45, 0.23);
     sign.severity = severity_of(mark.radius, 12, 17, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

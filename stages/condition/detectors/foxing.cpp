@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::foxing, 4)) {
-    Sign sign = sign_of(mark, 0.50, 0.22);
+    Sign sign = sign_of(mark, 0.45, 0.25);
     sign.severity = severity_of(mark.radius, 10, 16, 24);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

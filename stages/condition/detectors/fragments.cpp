@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::fragments, 4)) {
-    Sign sign = sign_of(mark, 1.12, 0.63);
+    Sign sign = sign_of(mark, 1.07, 0.60);
     sign.severity = severity_of(mark.length, 9, 18, 32);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

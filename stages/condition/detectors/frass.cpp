@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::frass, 2.5)) {
-    Sign sign = sign_of(mark, 0.99, 0.30);
+    Sign sign = sign_of(mark, 1.07, 0.29);
     sign.severity = severity_of(mark.radius, 4.2, 6.8, 10.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

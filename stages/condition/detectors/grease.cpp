@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::grease, 2)) {
-    Sign sign = sign_of(mark, 1.28, 0.27);
+    Sign sign = sign_of(mark, 0.90, 0.37);
     sign.severity = severity_of(mark.radius, 8, 12, 18);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

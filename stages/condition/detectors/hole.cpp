@@ -49,7 +49,7 @@ std::vector<Sign> look(const View& view) {
   for (const Mark& mark : marks) {
     const cv::Rect near = (mark.box + cv::Size(2, 2)) - cv::Point(1, 1);
     const bool touching = std::ranges::count_if(marks, [&](const Mark& other) { return !(other.box & near).empty(); }) > 1;
-    Sign sign = sign_of(mark, 0.64, 0.42);
+    Sign sign = sign_of(mark, 0.56, 0.39);
     double diameter = 2 * mark.radius;
     const double measured = touching ? 0 : 2 * std::sqrt(measured_area(view, mark) / 3.14159) / view.unit_px;
     // Where the photograph shows no clear rim around one hole, the net's own region stands.

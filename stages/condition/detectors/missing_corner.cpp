@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::missing_corner, 1)) {
-    Sign sign = sign_of(mark, 0.87, 0.40);
+    Sign sign = sign_of(mark, 0.73, 0.34);
     sign.severity = severity_of(mark.width, 7, 11, 16.5);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

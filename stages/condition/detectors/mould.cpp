@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::mould, 3)) {
-    Sign sign = sign_of(mark, 0.87, 0.48);
+    Sign sign = sign_of(mark, 0.75, 0.53);
     sign.severity = severity_of(mark.radius, 6, 9.5, 15);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

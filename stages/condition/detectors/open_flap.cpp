@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::open_flap, 2)) {
-    Sign sign = sign_of(mark, 1.19, 0.31);
+    Sign sign = sign_of(mark, 1.27, 0.36);
     sign.severity = severity_of(mark.width, 8, 12, 17);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

@@ -11,7 +11,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::protruding, 1.5)) {
-    Sign sign = sign_of(mark, 0.34, 0.52);
+    Sign sign = sign_of(mark, 0.39, 0.48);
     const double out = std::max(mark.reach, 0.5 * mark.width);
     sign.severity = severity_of(out, 3.5, 6.5, 11);
     if (view.px_per_mm) {

@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::rust, 2)) {
-    Sign sign = sign_of(mark, 0.88, 0.34);
+    Sign sign = sign_of(mark, 1.00, 0.27);
     // How wide the halo is hardly shows beside the metal; how much paper is stained does.
     sign.severity = mark.area < 20 ? 1 : mark.area < 130 ? 2 : 3;
     if (view.px_per_mm) {

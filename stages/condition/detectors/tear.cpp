@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::tear, 1)) {
-    Sign sign = sign_of(mark, 1.69, 0.61);
+    Sign sign = sign_of(mark, 1.57, 0.75);
     sign.severity = severity_of(mark.length, 8, 13, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

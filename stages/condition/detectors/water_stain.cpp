@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::water_stain, 2)) {
-    Sign sign = sign_of(mark, 1.35, 0.36);
+    Sign sign = sign_of(mark, 1.61, 0.30);
     sign.severity = severity_of(mark.radius, 9, 14, 21);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;

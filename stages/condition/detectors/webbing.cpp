@@ -9,7 +9,7 @@ namespace {
 std::vector<Sign> look(const View& view) {
   std::vector<Sign> signs;
   for (const Mark& mark : marks_of(view, Damage::webbing, 2.5)) {
-    Sign sign = sign_of(mark, 1.00, 0.25);
+    Sign sign = sign_of(mark, 0.76, 0.25);
     sign.severity = severity_of(mark.radius, 7, 11, 17);
     if (view.px_per_mm) {
       sign.size_mm = mark.length;
