@@ -9,6 +9,7 @@
 #include "stages/condition/bulge.h"
 #include "stages/condition/detector.h"
 #include "stages/condition/explained.h"
+#include "stages/condition/marks.h"
 
 namespace papillote::condition {
 namespace detectors {
@@ -17,7 +18,7 @@ const std::vector<const Detector*>& all();
 
 namespace {
 
-constexpr double kMargin_mm = 10;  // what sticks out or lies beside shows within this
+constexpr double kMargin_mm = 10;          // what sticks out or lies beside shows within this
 constexpr double kLeastConfidence = 0.05;  // what is said at all; what counts is surer (kSureFinding)
 
 // Tissue-thin, half clear paper: most of the paper away from its edges is.
@@ -77,6 +78,19 @@ cv::Mat closer(const image::Image& photo, const cv::Matx33d& photo_from_view, cv
   return image::rectify(photo, quad, cv::Size(cvRound(part.width * finer), cvRound(part.height * finer)));
 }
 
+// What the net says of the envelope. Where it marks anything, its mirror image is a second opinion: damage knows no left and right.
+Result<models::CropMarks> looked_twice(const EnvelopeOutline& envelope, const Calibration& calibration, const image::Image& photo,
+                                       const models::CropNet& net) {
+  auto marks = net.look(envelope, calibration, photo, kMargin_mm);
+  if (!marks || marks->maps.size() != kDamages) return marks;
+  constexpr auto kKinds = static_cast<std::ptrdiff_t>(Damage::glassine);  // of damage; the rest is the paper itself
+  if (std::none_of(marks->maps.begin(), marks->maps.begin() + kKinds, [](const cv::Mat& odds) { return cv::countNonZero(odds > kRim) > 0; })) return marks;
+  const auto mirrored = net.look(envelope, calibration, photo, kMargin_mm, models::Looking::mirrored);
+  if (!mirrored) return mirrored.failure();
+  for (std::size_t kind = 0; kind < kDamages; ++kind) marks->maps[kind] = 0.5 * (marks->maps[kind] + mirrored->maps[kind]);
+  return marks;
+}
+
 // What all detectors see and are sure enough of, without what another kind explains.
 std::vector<Seen> signs_of(const View& view) {
   std::vector<Seen> seen;
@@ -98,7 +112,7 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
   }
   condition.why_not = not_shown(envelope, photo);
   condition.fragility = fragility_of(written.paper, envelope);
-  auto marks = net.look(envelope, calibration, photo, kMargin_mm, models::Looks::mirrored_too);
+  auto marks = looked_twice(envelope, calibration, photo, net);
   if (!marks) return marks.failure();
   if (marks->maps.size() != kDamages) {
     condition.judged = false;

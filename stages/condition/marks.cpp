@@ -52,8 +52,6 @@ Polygon Mark::polygon() const {
 }
 
 std::vector<Mark> marks_of(const View& view, Damage kind, double join) {
-  // Parts hang together where the odds are worse than even; the core of a strong mark is where they are better.
-  constexpr double kRim = -1.0;
   const cv::Mat& odds = view.odds.at(static_cast<std::size_t>(kind));
   cv::Mat scores;
   cv::blur(odds, scores, join > 0 ? cv::Size(3, 3) : cv::Size(1, 1));
@@ -100,6 +98,7 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double join) {
     mark.width = (std::min(around.size.width, around.size.height) + 1) / unit;
     mark.area = cv::countNonZero(own) / (unit * unit);
     mark.radius = std::sqrt(mark.area / 3.14159);
+    // The core of a strong mark is where its odds are better than even.
     cv::findNonZero(own & (fine(whole) > std::clamp(mark.score / 2 + kRim, kRim, 0.0)), mark.core);
     for (cv::Point& p : mark.core) p += whole.tl();
     if (mark.core.empty()) mark.core = std::move(contour);
