@@ -84,7 +84,7 @@ Result<models::CropMarks> looked_twice(const EnvelopeOutline& envelope, const Ca
   auto marks = net.look(envelope, calibration, photo, kMargin_mm);
   if (!marks || marks->maps.size() != kDamages) return marks;
   constexpr auto kKinds = static_cast<std::ptrdiff_t>(Damage::glassine);  // of damage; the rest is the paper itself
-  if (std::none_of(marks->maps.begin(), marks->maps.begin() + kKinds, [](const cv::Mat& odds) { return cv::countNonZero(odds > kRim) > 0; })) return marks;
+  if (std::none_of(marks->maps.begin(), marks->maps.begin() + kKinds, [](const cv::Mat& odds) { return cv::countNonZero(odds > kLeastOdds) > 0; })) return marks;
   const auto mirrored = net.look(envelope, calibration, photo, kMargin_mm, models::Looking::mirrored);
   if (!mirrored) return mirrored.failure();
   for (std::size_t kind = 0; kind < kDamages; ++kind) marks->maps[kind] = 0.5 * (marks->maps[kind] + mirrored->maps[kind]);

@@ -57,10 +57,10 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double join) {
   cv::blur(odds, scores, join > 0 ? cv::Size(3, 3) : cv::Size(1, 1));
   double best = 0;
   cv::minMaxLoc(scores, nullptr, &best);
-  if (best < kRim) return {};
+  if (best < kLeastOdds) return {};
   cv::Mat fine;
   cv::resize(odds, fine, {}, kFiner, kFiner, cv::INTER_CUBIC);
-  cv::Mat within = fine > kRim;
+  cv::Mat within = fine > kLeastOdds;
   const double unit = view.unit_px * kFiner;
   if (const int gap = cvRound(join * unit) | 1; gap > 1) {
     const int edge = gap;
@@ -99,7 +99,7 @@ std::vector<Mark> marks_of(const View& view, Damage kind, double join) {
     mark.area = cv::countNonZero(own) / (unit * unit);
     mark.radius = std::sqrt(mark.area / 3.14159);
     // The core of a strong mark is where its odds are better than even.
-    cv::findNonZero(own & (fine(whole) > std::clamp(mark.score / 2 + kRim, kRim, 0.0)), mark.core);
+    cv::findNonZero(own & (fine(whole) > std::clamp(mark.score / 2 + kLeastOdds, kLeastOdds, 0.0)), mark.core);
     for (cv::Point& p : mark.core) p += whole.tl();
     if (mark.core.empty()) mark.core = std::move(contour);
     marks.push_back(std::move(mark));

@@ -8,7 +8,7 @@
 namespace papillote::condition {
 
 // Log odds at which a region ends: parts hang together where they are worse than even. What reaches them nowhere is no mark.
-inline constexpr double kRim = -1;
+inline constexpr double kLeastOdds = -1;
 
 // A region that the net marks as one kind of damage. Lengths in about a millimetre (View::unit_px).
 struct Mark {
