@@ -57,6 +57,14 @@ Tensor tensor_of(const cv::Mat& bgr, const cv::Mat& paper) {
   return input;
 }
 
+// Of even width, so that the pixels of maps of half the size are those of the picture as it is.
+cv::Mat mirrored(const cv::Mat& whole, int border) {
+  cv::Mat out;
+  cv::copyMakeBorder(whole, out, 0, 0, 0, whole.cols % 2, border);
+  cv::flip(out, out, 1);
+  return out;
+}
+
 }  // namespace
 
 Result<CropNet> CropNet::open(const std::string& models_dir, const std::string& name) {
@@ -65,8 +73,23 @@ Result<CropNet> CropNet::open(const std::string& models_dir, const std::string& 
   return CropNet(std::move(model).value());
 }
 
+// What the net says of a picture, at half its size.
+Result<std::vector<cv::Mat>> CropNet::maps_of(const cv::Mat& bgr, const cv::Mat& paper) const {
+  auto output = model_.run(tensor_of(bgr, paper));
+  if (!output) return output.failure();
+  const Tensor& said = *output;
+  const int channels = static_cast<int>(said.shape[1]), rows = static_cast<int>(said.shape[2]), cols = static_cast<int>(said.shape[3]);
+  const cv::Rect part(0, 0, std::min(cols, (bgr.cols + 1) / 2), std::min(rows, (bgr.rows + 1) / 2));
+  std::vector<cv::Mat> maps;
+  for (int c = 0; c < channels; ++c) {
+    const cv::Mat all(rows, cols, CV_32F, const_cast<float*>(said.values.data()) + static_cast<std::ptrdiff_t>(c) * rows * cols);
+    maps.push_back(all(part).clone());
+  }
+  return maps;
+}
+
 Result<CropMarks> CropNet::look(const EnvelopeOutline& envelope, const Calibration& calibration, const image::Image& photo, double margin_mm,
-                                Looking looking) const {
+                                WorthMirroring worth_mirroring) const {
   const double source_px_per_mm = scale_at(envelope, calibration);
   Crop crop;
   crop.quad_px = widened(envelope.crop.quad_px, margin_mm * source_px_per_mm);
@@ -84,25 +107,19 @@ Result<CropMarks> CropNet::look(const EnvelopeOutline& envelope, const Calibrati
   for (const Point& p : image::carried(envelope.polygon_px, picture_from_photo)) outline.emplace_back(cvRound(p.x - 0.5), cvRound(p.y - 0.5));
   cv::fillPoly(paper, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(255));
 
-  const auto turned = [&](const cv::Mat& whole, int border) {
-    if (looking == Looking::straight) return whole;
-    // Of even width, so that the maps' pixels are those of the crop as it is.
-    cv::Mat mirrored;
-    cv::copyMakeBorder(whole, mirrored, 0, 0, 0, whole.cols % 2, border);
-    cv::flip(mirrored, mirrored, 1);
-    return mirrored;
-  };
-  auto output = model_.run(tensor_of(turned(bgr, cv::BORDER_REPLICATE), turned(paper, cv::BORDER_CONSTANT)));
-  if (!output) return output.failure();
-  const Tensor& said = *output;
-  const int channels = static_cast<int>(said.shape[1]), rows = static_cast<int>(said.shape[2]), cols = static_cast<int>(said.shape[3]);
-  const cv::Rect part(0, 0, std::min(cols, (crop.width_px + 1) / 2), std::min(rows, (crop.height_px + 1) / 2));
-  for (int c = 0; c < channels; ++c) {
-    const cv::Mat all(rows, cols, CV_32F, const_cast<float*>(said.values.data()) + static_cast<std::ptrdiff_t>(c) * rows * cols);
-    marks.maps.push_back(all(part).clone());
-    if (looking == Looking::mirrored) cv::flip(marks.maps.back(), marks.maps.back(), 1);
+  auto maps = maps_of(bgr, paper);
+  if (!maps) return maps.failure();
+  marks.maps = std::move(maps).value();
+  if (worth_mirroring != nullptr && worth_mirroring(marks.maps)) {
+    auto seconds = maps_of(mirrored(bgr, cv::BORDER_REPLICATE), mirrored(paper, cv::BORDER_CONSTANT));
+    if (!seconds) return seconds.failure();
+    for (std::size_t c = 0; c < marks.maps.size(); ++c) {
+      cv::Mat& second = (*seconds)[c];
+      cv::flip(second, second, 1);
+      marks.maps[c] = 0.5 * (marks.maps[c] + second);
+    }
   }
-  cv::resize(paper, marks.paper, part.size(), 0, 0, cv::INTER_NEAREST);
+  cv::resize(paper, marks.paper, marks.maps.front().size(), 0, 0, cv::INTER_NEAREST);
   marks.px_per_mm = source_px_per_mm * scale / 2;
   marks.photo_from_map = picture_from_photo.inv() * cv::Matx33d::diag({2, 2, 1});
   return marks;

@@ -23,8 +23,8 @@ struct CropMarks {
   cv::Matx33d photo_from_map;
 };
 
-// Of the crop as it is or of its mirror image; either way what the net says lies on the crop as it is.
-enum class Looking { straight, mirrored };
+// Whether the mirror image of the crop is worth a look too, by the maps of the crop as it is; what the net says of both is then averaged.
+using WorthMirroring = bool (*)(const std::vector<cv::Mat>& maps);
 
 class CropNet {
  public:
@@ -32,12 +32,13 @@ class CropNet {
   [[nodiscard]] static Result<CropNet> open(const std::string& models_dir, const std::string& name);
 
   // `margin_mm`: table shown around the envelope's crop. An envelope smaller than a few pixels gives no maps. Failure: "inference".
-  [[nodiscard]] Result<CropMarks> look(const EnvelopeOutline&, const Calibration&, const image::Image&, double margin_mm, Looking = Looking::straight) const;
+  [[nodiscard]] Result<CropMarks> look(const EnvelopeOutline&, const Calibration&, const image::Image&, double margin_mm, WorthMirroring = nullptr) const;
 
   [[nodiscard]] std::string identity() const { return model_.digest().hex; }
 
  private:
   explicit CropNet(Model model) : model_(std::move(model)) {}
+  [[nodiscard]] Result<std::vector<cv::Mat>> maps_of(const cv::Mat& bgr, const cv::Mat& paper) const;
   Model model_;
 };
 

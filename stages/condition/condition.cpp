@@ -78,17 +78,11 @@ cv::Mat closer(const image::Image& photo, const cv::Matx33d& photo_from_view, cv
   return image::rectify(photo, quad, cv::Size(cvRound(part.width * finer), cvRound(part.height * finer)));
 }
 
-// What the net says of the envelope. Where it marks anything, its mirror image is a second opinion: damage knows no left and right.
-Result<models::CropMarks> looked_twice(const EnvelopeOutline& envelope, const Calibration& calibration, const image::Image& photo,
-                                       const models::CropNet& net) {
-  auto marks = net.look(envelope, calibration, photo, kMargin_mm);
-  if (!marks || marks->maps.size() != kDamages) return marks;
+// A second opinion is asked for where the net marks any damage, which knows no left and right.
+bool marks_damage(const std::vector<cv::Mat>& maps) {
   constexpr auto kKinds = static_cast<std::ptrdiff_t>(Damage::glassine);  // of damage; the rest is the paper itself
-  if (std::none_of(marks->maps.begin(), marks->maps.begin() + kKinds, [](const cv::Mat& odds) { return cv::countNonZero(odds > kLeastOdds) > 0; })) return marks;
-  const auto mirrored = net.look(envelope, calibration, photo, kMargin_mm, models::Looking::mirrored);
-  if (!mirrored) return mirrored.failure();
-  for (std::size_t kind = 0; kind < kDamages; ++kind) marks->maps[kind] = 0.5 * (marks->maps[kind] + mirrored->maps[kind]);
-  return marks;
+  return maps.size() == kDamages &&
+         std::any_of(maps.begin(), maps.begin() + kKinds, [](const cv::Mat& odds) { return cv::countNonZero(odds > kLeastOdds) > 0; });
 }
 
 // What all detectors see and are sure enough of, without what another kind explains.
@@ -112,7 +106,7 @@ Result<Condition> assess(const EnvelopeOutline& envelope, const LineLayout& writ
   }
   condition.why_not = not_shown(envelope, photo);
   condition.fragility = fragility_of(written.paper, envelope);
-  auto marks = looked_twice(envelope, calibration, photo, net);
+  auto marks = net.look(envelope, calibration, photo, kMargin_mm, marks_damage);
   if (!marks) return marks.failure();
   if (marks->maps.size() != kDamages) {
     condition.judged = false;

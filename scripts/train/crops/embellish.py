@@ -312,9 +312,7 @@ def blunt_corner(sheet):
     mask = filled((sheet.w, sheet.h), gone) & sheet.paper
     if mask.sum() > 0.08 * sheet.paper.sum() or (mask & sheet.writing()).any():
         return
-    sheet.lay(sheet.polygon(gone) * soft(sheet.paper, 0.8), behind(sheet, False))
-    sheet.crop["damage"][sheet.halved(mask)] = 0
-    sheet.has_paper(sheet.paper & ~mask)
+    taken_off(sheet, mask, sheet.polygon(gone) * soft(sheet.paper, 0.8))
 
 
 def scribble(sheet):
@@ -349,6 +347,13 @@ def behind(sheet, dark):
     rng = sheet.rng
     base = sheet.table if not dark else sheet.table * 0 + rng.uniform(10, 60)
     return base * (1 + 0.06 * noise(rng, (sheet.h, sheet.w), rng.uniform(1, 6))[..., None])
+
+
+def taken_off(sheet, mask, cover):
+    """Paper that never was there: the table, and no damage."""
+    sheet.lay(cover, behind(sheet, False))
+    sheet.crop["damage"][sheet.halved(mask)] = 0
+    sheet.has_paper(sheet.paper & ~mask)
 
 
 def cut_away(sheet, cover, dark=False):
@@ -509,6 +514,9 @@ def frass(sheet):
     sheet.mark("frass", hull(points), only_paper=False)
 
 
+RUSTS = np.array([[20, 58, 122], [28, 74, 140], [24, 50, 106], [30, 90, 170], [40, 100, 190]]) / 255   # the last only where it ran
+
+
 def rust(sheet):
     rng = sheet.rng
     at, a = sheet.somewhere(), rng.uniform(0, 6.28)
@@ -534,7 +542,7 @@ def rust(sheet):
     core = sheet.strokes([line], rng.uniform(0.5, 1.6) * sheet.mm * 0.6)
     field = soft(core, 1.2) * 0.9 + soft(core, halo * 0.5) * rng.uniform(0.5, 1.8)
     field *= np.clip(0.9 + 0.35 * noise(rng, field.shape, 8), 0.1, 1.5)
-    sheet.stain(np.clip(field, 0, 0.95) * sheet.paper, np.array([[20, 58, 122], [28, 74, 140], [24, 50, 106], [30, 90, 170]][rng.integers(4)]) / 255)
+    sheet.stain(np.clip(field, 0, 0.95) * sheet.paper, RUSTS[rng.integers(4)])
     if rng.random() < 0.45:
         sheet.lay(sheet.strokes([line], 0.5 * sheet.mm), np.array([90, 96, 100]) * rng.uniform(0.5, 1.5))
     # The halo's reach as the truth of the generator has it: the hull of the metal, grown by the halo.
@@ -559,7 +567,7 @@ def rust_run(sheet):
     solid = soft(sheet.polygon(band), rng.uniform(0.8, 3))
     streaks = soft(sheet.strokes(lines, rng.uniform(0.2, 0.7) * sheet.mm), rng.uniform(0.5, 1.5))
     wash = soft(solid, rng.uniform(1, 4) * sheet.mm) * rng.uniform(0, 0.6)
-    dark = np.array([[20, 58, 122], [28, 74, 140], [24, 50, 106], [30, 90, 170], [40, 100, 190]][rng.integers(5)]) / 255
+    dark = RUSTS[rng.integers(5)]
     sheet.stain(np.clip(solid * rng.uniform(0.3, 0.9) + wash, 0, 0.9) * sheet.paper, np.clip(dark * rng.uniform(1.1, 2), 0, 0.95))
     sheet.stain(np.clip(streaks * solid, 0, 1) * rng.uniform(0.4, 0.95) * sheet.paper, dark)
     sheet.mark("rust", soft(filled((sheet.w, sheet.h), band), 0.5 * sheet.mm) > 0.2)
@@ -769,9 +777,7 @@ def flap_folded_out(sheet):
     gone = beyond & ~flap
     if flap.sum() < 40 * sheet.mm ** 2:
         return
-    sheet.lay(soft(gone, 0.6), behind(sheet, False))
-    sheet.crop["damage"][sheet.halved(gone)] = 0
-    sheet.has_paper(sheet.paper & ~gone)
+    taken_off(sheet, gone, soft(gone, 0.6))
     edge = soft(flap, 0.8)
     sheet.bgr *= 1 + (edge * rng.uniform(-0.15, 0.2))[..., None] * np.array([1.0, 0.9, 0.8])
     near = np.exp(-np.clip(v, 0, None) / (rng.uniform(0.3, 2.5) * sheet.mm)) * edge
